@@ -1,0 +1,1 @@
+"""Where in the programme each entry of the log is told or shown."""

@@ -1,0 +1,1 @@
+"""Chapters, materials with their cost, and promises, drafted from what was aligned."""

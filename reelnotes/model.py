@@ -1,0 +1,301 @@
+"""What an episode is made of, one class a term (docs/glossary.md). Frozen: a step gives new facts, never edits.
+
+Plain dataclasses: they cost nothing to import; pydantic checks what comes from outside and makes the
+published schemas from them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date, datetime, time
+from decimal import Decimal
+from fractions import Fraction
+from hashlib import sha1
+from typing import Literal
+
+from reelnotes.problems import Problem
+from reelnotes.timing import Span
+
+Evidence = Literal["words", "footage", "both", "pinned"]
+ChapterOrigin = Literal["steps", "speech", "kept"]
+PromiseKind = Literal["link", "later", "ask"]
+SignalWord = Literal["DANGER", "WARNING", "CAUTION", "NOTICE"]
+Tier = Literal["firm", "look"]
+Topic = Literal[
+    "live-tool", "loose-work", "missing-guard", "old-paint", "dust", "fumes", "rag-fire", "ignition",
+    "chemical-mix", "eyes-ears", "tip-over", "mains", "wood-movement", "finish-stack", "blind-fit",
+]  # fmt: skip
+
+#: Worst first (ANSI Z535.4): the order in which flags are worked through.
+SIGNAL_ORDER: tuple[SignalWord, ...] = ("DANGER", "WARNING", "CAUTION", "NOTICE")
+
+
+# --- what is read ----------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One entry of the shop log. `day` and `at` are None where the log does not say."""
+
+    index: int
+    text: str
+    line: int
+    day: date | None = None
+    at: time | None = None
+
+    @property
+    def logged_at(self) -> datetime | None:
+        """Wall-clock time of the note, if day and time are both known."""
+        return datetime.combine(self.day, self.at) if self.day and self.at else None
+
+
+@dataclass(frozen=True, slots=True)
+class Cue:
+    """A piece of speech with its place in programme time; `text` is one line, markup taken out."""
+
+    start_ms: int
+    end_ms: int
+    text: str
+    line: int
+
+
+@dataclass(frozen=True, slots=True)
+class ShelfItem:
+    """A product the workshop stocks: `price` buys one pack of `pack` `unit`s."""
+
+    name: str
+    pack: Decimal | None = None
+    unit: str = ""
+    price: Decimal | None = None
+    kind: str = ""
+    notes: str = ""
+    given: str = ""
+    cautions: str = ""
+    line: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Clip:
+    """A camera file with the camera clock's time of its first frame."""
+
+    name: str
+    start: datetime
+    duration_ms: int
+
+
+@dataclass(frozen=True, slots=True)
+class CutEvent:
+    """One event of the cut list: what stands at `record` in the programme.
+
+    `clip` is None for black and for what no clip names; `source` is time within the clip, from its first
+    frame; `speed` is programme speed (1 is as filmed, 0 a held frame, negative backwards).
+    """
+
+    number: str
+    clip: str | None
+    record: Span
+    source: Span | None
+    track: Literal["video", "audio", "both"] = "video"
+    speed: Fraction = Fraction(1)
+
+
+# --- what is drafted -------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class StepSpan:
+    """A span where a step is told or shown, with the probability that it is the right place."""
+
+    start_ms: int
+    end_ms: int
+    confidence: float
+    evidence: Evidence
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """An entry with the spans where it is told or shown, best first; none means off camera.
+
+    `told` is the probability that it is told in the video at all.
+    """
+
+    id: str
+    entry: int
+    text: str
+    told: float
+    spans: tuple[StepSpan, ...] = ()
+    logged_at: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ClockOffset:
+    """The camera's clock minus the log's, whole seconds, as an interval with its best value."""
+
+    low_s: int
+    best_s: int
+    high_s: int
+
+
+@dataclass(frozen=True, slots=True)
+class Chapter:
+    """A start and a title."""
+
+    start_ms: int
+    title: str
+    origin: ChapterOrigin = "steps"
+
+
+@dataclass(frozen=True, slots=True)
+class Material:
+    """What an episode used of a product, coats added up, with the cost of that part."""
+
+    name: str
+    amount: Decimal | None = None
+    unit: str | None = None
+    cost: Decimal | None = None
+    currency: str = ""
+    kind: str = ""
+    said_at_ms: int | None = None
+    entries: tuple[int, ...] = ()
+    given: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class SpokenOnly:
+    """A product that was spoken of and not used."""
+
+    name: str
+    said_at_ms: int
+
+
+@dataclass(frozen=True, slots=True)
+class Spending:
+    """The list of materials, with what it adds up to and what was only spoken of.
+
+    `total` is None where no cost is known. `unlisted` are names in log or speech that look like products
+    and are not on the shelf.
+    """
+
+    materials: tuple[Material, ...] = ()
+    spoken_only: tuple[SpokenOnly, ...] = ()
+    total: Decimal | None = None
+    budget: Decimal | None = None
+    unlisted: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Promise:
+    """What the maker said would be found or told elsewhere."""
+
+    said_at_ms: int
+    quote: str
+    kind: PromiseKind
+    kept_at_ms: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Flag:
+    """A place that a careful reader would want looked at before publishing.
+
+    `start_ms`/`end_ms` are None for a place that is only in the log, `entry` for one only in speech.
+    `source` is None where the caution is common practice. `evidence` are the words that raised it and where
+    they stand. `places` are further spans of the same kind of lapse, the first one left out.
+    """
+
+    id: str
+    topic: Topic
+    signal: SignalWord
+    start_ms: int | None
+    end_ms: int | None
+    entry: int | None
+    quote: str
+    why: str
+    caution: str
+    source: str | None = None
+    evidence: tuple[str, ...] = ()
+    tier: Tier = "firm"
+    places: tuple[Span, ...] = ()
+
+
+# --- what is decided by hand -----------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Pin:
+    """A step placed by hand; no spans means: off camera."""
+
+    step: str
+    spans: tuple[Span, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class KeptChapter:
+    """A chapter set by hand: added or renamed at `start_ms`, or taken out (`gone`)."""
+
+    start_ms: int
+    title: str = ""
+    gone: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Dismissal:
+    """A flag put aside by hand, with the reason; it comes back only when its words change."""
+
+    flag: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """All decisions made by hand for one episode."""
+
+    pins: tuple[Pin, ...] = ()
+    chapters: tuple[KeptChapter, ...] = ()
+    dismissed: tuple[Dismissal, ...] = ()
+
+
+# --- the whole -------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """All that is drafted for one episode: the contract behind every output form."""
+
+    episode: str
+    title: str
+    duration_ms: int
+    currency: str = ""
+    published: date | None = None
+    entries: tuple[Entry, ...] = ()
+    cues: tuple[Cue, ...] = ()
+    clock_offset: ClockOffset | None = None
+    steps: tuple[Step, ...] = ()
+    chapters: tuple[Chapter, ...] = ()
+    spending: Spending = field(default_factory=Spending)
+    promises: tuple[Promise, ...] = ()
+    flags: tuple[Flag, ...] = ()
+    dismissed: tuple[tuple[Flag, str], ...] = ()
+    problems: tuple[Problem, ...] = ()
+
+
+def stable_id(*words: str) -> str:
+    """Give an id that depends on the words alone, so that it outlives every redraft.
+
+    Case and white space do not count. Eight hexadecimal digits: among 1,000 records the chance that any
+    two share one is about 1 in 8,600.
+    """
+    plain = "\n".join(" ".join(word.casefold().split()) for word in words)
+    return sha1(plain.encode(), usedforsecurity=False).hexdigest()[:8]
+
+
+def step_ids(entries: tuple[Entry, ...]) -> tuple[str, ...]:
+    """Give each entry the id of its step: from its time and words, twins told apart by their order."""
+    seen: dict[str, int] = {}
+    ids = []
+    for entry in entries:
+        plain = stable_id(
+            entry.day.isoformat() if entry.day else "", entry.at.isoformat() if entry.at else "", entry.text
+        )
+        seen[plain] = seen.get(plain, 0) + 1
+        ids.append(plain if seen[plain] == 1 else f"{plain}-{seen[plain]}")
+    return tuple(ids)

@@ -1,0 +1,122 @@
+"""What can be wrong with what the maker gave us, as values, and what we refuse, as exceptions.
+
+A `Problem` is something found on the way: work goes on, nothing is lost, the maker is told.
+A `Refusal` ends a command with exit code 2 and one sentence; the class builds that sentence.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+Severity = Literal["error", "warning", "note"]
+
+#: Every code that a Problem can carry, with its meaning: docs/problems.md is checked against this.
+PROBLEM_CODES: dict[str, str] = {
+    "amount-unclear": "an amount could not be read, so no cost was worked out",
+    "chapter-limit": "the chapters do not meet the host's limits set in workshop.toml",
+    "clip-line": "a line of the clip list could not be read",
+    "cue-empty": "a cue holds no words",
+    "cue-line": "a line of the transcript belongs to no cue",
+    "cue-order": "a cue starts before the one above it; the cues were put in order of time",
+    "cue-overlap": "a cue starts before the one above it has ended",
+    "cue-time": "the times of a cue cannot be true (minute 75, an end before the start)",
+    "cut-line": "a line of the cut list could not be read",
+    "encoding": "the file is not UTF-8; it was read as Latin-1",
+    "kept-stale": "a decision kept by hand points at something that is no longer there",
+    "kept-value": "an entry of kept.toml could not be read",
+    "log-date": "a line looks like a date but is none of the calendar",
+    "log-empty": "the shop log holds no entries",
+    "log-line": "a line of the shop log comes before the first timed entry",
+    "log-order": "an entry's time is earlier than the one above it",
+    "log-time": "an entry's time is no time of day",
+    "match-thin": "hardly any entry of the log is told in this transcript: another video's transcript?",
+    "price-missing": "a material was used whose price is not on the shelf",
+    "rate-assumed": "the frame rate of the cut list was worked out, not given",
+    "setting": "a setting could not be read; the usual value was taken",
+    "shelf-column": "the shelf lacks a column",
+    "shelf-line": "a line of the shelf could not be read",
+    "shelf-twice": "a product stands on the shelf twice",
+    "shelf-value": "a value on the shelf is not a number",
+    "transcript-choice": "several transcripts lie in the folder; one was taken",
+    "transcript-empty": "the transcript holds no words",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing found wrong, with the place and a way out.
+
+    `code` is a key of `PROBLEM_CODES`; `line` counts from 1; `excerpt` is the line itself.
+    """
+
+    code: str
+    message: str
+    file: str = ""
+    line: int | None = None
+    excerpt: str = ""
+    severity: Severity = "warning"
+
+    def __post_init__(self) -> None:
+        """Refuse a code that the list does not know, so that the docs cannot fall behind."""
+        if self.code not in PROBLEM_CODES:
+            raise ValueError(f"unknown problem code {self.code!r}")
+
+    def __str__(self) -> str:
+        """`file:line: message`, the excerpt on a line of its own beneath."""
+        place = self.file if self.line is None else f"{self.file}:{self.line}"
+        head = f"{place}: {self.message}" if place else self.message
+        return f"{head}\n    {self.excerpt.strip()}" if self.excerpt.strip() else head
+
+
+class Refusal(Exception):  # noqa: N818 - a refusal is not an error of ours
+    """Base of everything we decline to do; `str()` is one clear sentence for the maker."""
+
+
+class FileUnreadable(Refusal):
+    """A file that cannot be read at all."""
+
+    def __init__(self, path: Path, reason: str) -> None:
+        self.path, self.reason = path, reason
+        super().__init__(f"{path}: cannot be read ({reason}).")
+
+
+class FolderUnwritable(Refusal):
+    """A folder into which nothing can be written."""
+
+    def __init__(self, path: Path, reason: str) -> None:
+        self.path, self.reason = path, reason
+        super().__init__(f"{path}: cannot be written ({reason}); name another folder with --out.")
+
+
+class FileChanged(Refusal):
+    """A file that somebody else changed between our reading and our writing."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        super().__init__(f"{path}: was changed meanwhile and was left as it is; run the command again.")
+
+
+class NotAnEpisode(Refusal):
+    """A folder (or file) that holds no episode."""
+
+    def __init__(self, path: Path, missing: str) -> None:
+        self.path, self.missing = path, missing
+        super().__init__(f"{path}: {missing}")
+
+
+class BadTime(Refusal):
+    """A time on the command line or in a hand-kept file that cannot be read."""
+
+    def __init__(self, text: str, wanted: str = "9:12, 9:12.500, 1:02:03 or 552.5") -> None:
+        self.text = text
+        super().__init__(f"{text!r} is not a time; write it as {wanted}.")
+
+
+class AlreadyThere(Refusal):
+    """Something that would have to be overwritten."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        super().__init__(f"{path}: is already there and was left as it is; choose another name.")

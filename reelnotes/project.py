@@ -1,0 +1,125 @@
+"""Where things lie in the maker's folder: finding an episode's files, choosing among several."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from reelnotes.problems import FileUnreadable, NotAnEpisode, Problem
+
+TRANSCRIPT_SUFFIXES = (".srt", ".vtt", ".txt", ".json")
+LOG_NAMES = ("shop-log.txt", "shop-log.csv")
+_SHELF_LEVELS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class EpisodeFolder:
+    """The files of one episode; None where there is none."""
+
+    path: Path
+    log: Path | None
+    transcript: Path | None
+    shelf: Path | None = None
+    clips: Path | None = None
+    cuts: Path | None = None
+    kept: Path | None = None
+    episode_settings: Path | None = None
+    workshop_settings: Path | None = None
+
+    @property
+    def slug(self) -> str:
+        """The folder's name: the episode's name in commands and outputs."""
+        return self.path.resolve().name
+
+    def shown(self, path: Path) -> str:
+        """Give the name under which a file is shown in problems: short inside the folder, whole outside it."""
+        return path.name if path.parent == self.path else str(path)
+
+
+def find_episode(path: Path, transcript: Path | None = None) -> tuple[EpisodeFolder, list[Problem]]:
+    """Find the files of an episode. A loose folder will do: one log, one transcript.
+
+    `transcript` decides where several lie in the folder. Raises `NotAnEpisode` where there is neither a log
+    nor a transcript.
+    """
+    if path.is_file():
+        raise NotAnEpisode(path, "is a file; name the folder that holds the shop log and the transcript.")
+    if not path.is_dir():
+        raise NotAnEpisode(path, "there is no such folder.")
+    try:
+        names = sorted(entry.name for entry in path.iterdir() if entry.is_file())
+    except OSError as error:
+        raise FileUnreadable(path, (error.strerror or "the system refused").lower()) from None
+    log = _find_log(path, names)
+    chosen, problems = _choose_transcript(path, names, log, transcript)
+    if log is None and chosen is None:
+        raise NotAnEpisode(
+            path,
+            "holds neither a shop log (shop-log.txt) nor a transcript (transcript.srt, .vtt, .txt or .json).",
+        )
+    workshop = _above(path, "workshop.toml")
+    folder = EpisodeFolder(
+        path=path,
+        log=log,
+        transcript=chosen,
+        shelf=_above(path, "shelf.csv"),
+        clips=_inside(path, names, "clips.csv"),
+        cuts=_inside(path, names, "cuts.edl", "cuts.otio"),
+        kept=_inside(path, names, "kept.toml"),
+        episode_settings=_inside(path, names, "episode.toml"),
+        workshop_settings=workshop,
+    )
+    return folder, problems
+
+
+def _find_log(path: Path, names: list[str]) -> Path | None:
+    exact = _inside(path, names, *LOG_NAMES)
+    if exact:
+        return exact
+    loose = [n for n in names if "log" in n.casefold() and n.casefold().endswith((".txt", ".csv"))]
+    return path / loose[0] if loose else None
+
+
+def _choose_transcript(
+    path: Path, names: list[str], log: Path | None, wanted: Path | None
+) -> tuple[Path | None, list[Problem]]:
+    if wanted is not None:
+        at = wanted if wanted.exists() else path / wanted
+        if not at.is_file():
+            raise FileUnreadable(wanted, "there is no such transcript")
+        return at, []
+    others = [n for n in names if log is None or n != log.name]
+    exact = [n for s in TRANSCRIPT_SUFFIXES for n in others if n.casefold() == f"transcript{s}"]
+    loose = [
+        n for s in TRANSCRIPT_SUFFIXES for n in others if n.casefold().endswith(s) and _like_transcript(n)
+    ]
+    found = exact or loose
+    if not found:
+        return None, []
+    if len(found) == 1:
+        return path / found[0], []
+    rest = ", ".join(found[1:])
+    message = f"was taken as the transcript; {rest} was not; --transcript FILE decides"
+    return path / found[0], [Problem("transcript-choice", message, found[0])]
+
+
+def _like_transcript(name: str) -> bool:
+    folded = name.casefold()
+    return folded.endswith((".srt", ".vtt")) or "transcript" in folded or "caption" in folded
+
+
+def _inside(path: Path, names: list[str], *wanted: str) -> Path | None:
+    return next((path / n for w in wanted for n in names if n.casefold() == w), None)
+
+
+def _above(path: Path, name: str) -> Path | None:
+    """Look beside the episode's files, then in the folders above, up to the workshop's top."""
+    at = path.resolve()
+    shown = path
+    for _ in range(_SHELF_LEVELS + 1):
+        if (at / name).is_file():
+            return shown / name
+        if (at / "workshop.toml").is_file() or at.parent == at:
+            return None
+        at, shown = at.parent, at.parent
+    return None

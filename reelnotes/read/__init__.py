@@ -1,0 +1,1 @@
+"""Readers: one file a format, text in, `(records, problems)` out. Every non-blank line is accounted for."""

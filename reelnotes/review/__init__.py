@@ -1,0 +1,1 @@
+"""Decisions made by hand: read from kept.toml, honoured in every draft."""

@@ -1,0 +1,108 @@
+"""The only module that touches the disk: reading with a fingerprint, writing whole or not at all."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from dataclasses import dataclass
+from hashlib import sha256
+from pathlib import Path
+
+from reelnotes.problems import FileChanged, FileUnreadable, FolderUnwritable, Problem
+
+
+@dataclass(frozen=True, slots=True)
+class SourceText:
+    """A text file as read: plain line feeds, no byte order mark; `name` is what problems show."""
+
+    name: str
+    text: str
+    sha256: str = ""
+    newline: str = "\n"
+
+    @property
+    def lines(self) -> list[str]:
+        """The lines, without their ends; line 1 is at index 0."""
+        return self.text.split("\n")
+
+
+def read_bytes(path: Path) -> bytes:
+    """Read a file. Raises `FileUnreadable` with the reason in words."""
+    try:
+        return path.read_bytes()
+    except IsADirectoryError:
+        raise FileUnreadable(path, "it is a folder") from None
+    except OSError as error:
+        raise FileUnreadable(path, (error.strerror or "the system refused").lower()) from None
+
+
+def read_text(path: Path, name: str | None = None) -> tuple[SourceText, list[Problem]]:
+    """Read a text file: UTF-8 with or without a byte order mark, any line ends, Latin-1 with a warning.
+
+    Raises `FileUnreadable` for a file that cannot be opened or that holds NUL bytes (not a text).
+    """
+    raw = read_bytes(path)
+    return decode(raw, name or path.name, path)
+
+
+def decode(raw: bytes, name: str, path: Path) -> tuple[SourceText, list[Problem]]:
+    """Turn bytes into a `SourceText`; see `read_text`."""
+    problems: list[Problem] = []
+    try:
+        text = raw.decode("utf-16") if raw[:2] in (b"\xff\xfe", b"\xfe\xff") else raw.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        text = raw.decode("cp1252", errors="replace")
+        problems.append(
+            Problem(
+                "encoding", "is not UTF-8; it was read as Latin-1, so check letters such as £ and é", name
+            )
+        )
+    if "\0" in text:
+        raise FileUnreadable(path, "it is not a text file")
+    newline = "\r\n" if "\r\n" in text else "\n"
+    text = text.replace("\r\n", "\n").replace("\r", "\n")
+    return SourceText(name, text, sha256(raw).hexdigest(), newline), problems
+
+
+def write_file(path: Path, content: str | bytes, *, expect_sha256: str | None = None) -> None:
+    """Write a file whole or not at all: a temporary file beside it, then one rename.
+
+    With `expect_sha256`, the file must still be what was read. Raises `FileChanged`, `FolderUnwritable`.
+    """
+    data = content.encode() if isinstance(content, str) else content
+    if expect_sha256 is not None and sha256(read_bytes(path)).hexdigest() != expect_sha256:
+        raise FileChanged(path)
+    temporary = None
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, temporary = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+        os.chmod(temporary, _mode_for(path))  # noqa: PTH101 - mkstemp gives a string
+        os.replace(temporary, path)  # noqa: PTH105 - same
+        temporary = None
+    except OSError as error:
+        raise FolderUnwritable(path.parent, (error.strerror or "the system refused").lower()) from None
+    finally:
+        if temporary is not None:
+            Path(temporary).unlink(missing_ok=True)
+
+
+def write_folder(folder: Path, files: dict[str, str | bytes]) -> list[Path]:
+    """Write several files into a folder; a file whose content is already right is left alone."""
+    paths = []
+    for name, content in files.items():
+        path = folder / name
+        data = content.encode() if isinstance(content, str) else content
+        if not (path.is_file() and path.read_bytes() == data):
+            write_file(path, data)
+        paths.append(path)
+    return paths
+
+
+def _mode_for(path: Path) -> int:
+    if path.exists():
+        return path.stat().st_mode & 0o777
+    umask = os.umask(0)
+    os.umask(umask)
+    return 0o666 & ~umask
