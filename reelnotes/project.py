@@ -32,7 +32,7 @@ class EpisodeFolder:
         return self.path.resolve().name
 
     def shown(self, path: Path) -> str:
-        """Give the name under which a file is shown in problems: short inside the folder, whole outside it."""
+        """Give the name that problems show: short inside the folder, whole outside it."""
         return path.name if path.parent == self.path else str(path)
 
 
@@ -50,7 +50,7 @@ def find_episode(path: Path, transcript: Path | None = None) -> tuple[EpisodeFol
         names = sorted(entry.name for entry in path.iterdir() if entry.is_file())
     except OSError as error:
         raise FileUnreadable(path, (error.strerror or "the system refused").lower()) from None
-    log = _find_log(path, names)
+    log = _log_among(path, names)
     chosen, problems = _choose_transcript(path, names, log, transcript)
     if log is None and chosen is None:
         raise NotAnEpisode(
@@ -72,7 +72,12 @@ def find_episode(path: Path, transcript: Path | None = None) -> tuple[EpisodeFol
     return folder, problems
 
 
-def _find_log(path: Path, names: list[str]) -> Path | None:
+def find_log(path: Path) -> Path | None:
+    """Find the shop log in a folder: the usual name, else a text or CSV file with `log` in its name."""
+    return _log_among(path, sorted(entry.name for entry in path.iterdir() if entry.is_file()))
+
+
+def _log_among(path: Path, names: list[str]) -> Path | None:
     exact = _inside(path, names, *LOG_NAMES)
     if exact:
         return exact

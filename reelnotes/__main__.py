@@ -1,0 +1,5 @@
+"""`python -m reelnotes` is the same as `reelnotes`."""
+
+from reelnotes.cli import main
+
+main()

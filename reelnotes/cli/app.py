@@ -1,0 +1,105 @@
+"""The commands, in the order in which a maker meets them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+app = typer.Typer(
+    help="From a shop log and a transcript: chapters, materials with their cost, and flags for risky steps.",
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    add_completion=False,
+    no_args_is_help=True,
+)
+start = typer.Typer(
+    help="Begin a workshop or an episode: a folder with the files to fill.", no_args_is_help=True
+)
+app.add_typer(start, name="start")
+
+EpisodeArgument = Annotated[Path, typer.Argument(metavar="EPISODE", help="the episode's folder")]
+JsonOption = Annotated[bool, typer.Option("--json", help="print one JSON document and nothing else")]
+
+
+def show_version(asked: bool) -> None:
+    """Print the version and leave."""
+    if asked:
+        from reelnotes import __version__
+
+        typer.echo(f"reelnotes {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def root(
+    _version: Annotated[
+        bool, typer.Option("--version", callback=show_version, is_eager=True, help="print the version")
+    ] = False,
+) -> None:
+    """From a shop log and a transcript: chapters, materials with their cost, and flags for risky steps."""
+
+
+@start.command("workshop")
+def start_workshop(
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="the folder to make")],
+    as_json: JsonOption = False,
+) -> None:
+    """Make a workshop: settings, a shelf, and a place for episodes."""
+    from reelnotes.cli.printing import print_paths
+    from reelnotes.starting import start_workshop as begin
+
+    print_paths(begin(folder), as_json=as_json)
+
+
+@start.command("episode")
+def start_episode(
+    folder: Annotated[
+        Path, typer.Argument(metavar="DIR", help="the folder to make, such as shop/episodes/oak-stool")
+    ],
+    as_json: JsonOption = False,
+) -> None:
+    """Make an episode's folder with a shop log to fill."""
+    from reelnotes.cli.printing import print_paths
+    from reelnotes.starting import start_episode as begin
+
+    print_paths(begin(folder), as_json=as_json)
+
+
+@app.command()
+def note(
+    episode: EpisodeArgument,
+    words: Annotated[str, typer.Argument(metavar="WORDS", help="what was done, in any words")],
+    at: Annotated[
+        str,
+        typer.Option("--at", metavar="TIME", help='when, such as "2026-03-04 09:40" or "09:40"; else now'),
+    ] = "",
+    as_json: JsonOption = False,
+) -> None:
+    """Log an entry now: one line at the end of the episode's shop log."""
+    from reelnotes.cli.printing import print_noted
+    from reelnotes.noting import note_entry
+
+    print_noted(note_entry(episode, words, at), as_json=as_json)
+
+
+@app.command()
+def draft(
+    episode: EpisodeArgument,
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="DIR", help="where to write; else the folder out inside")
+    ] = None,
+    transcript: Annotated[
+        Path | None,
+        typer.Option("--transcript", metavar="FILE", help="which transcript, where several lie there"),
+    ] = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Draft steps, chapters, materials with cost, and flags; write them in every form."""
+    from reelnotes.cli.printing import print_draft
+    from reelnotes.pipeline import draft_episode, write_draft
+
+    drafted, facts = draft_episode(episode, transcript)
+    drafted, paths = write_draft(drafted, facts, out)
+    raise typer.Exit(print_draft(drafted, paths, as_json=as_json))

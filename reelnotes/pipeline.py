@@ -1,0 +1,177 @@
+"""Both paths in order. The steps know nothing of each other; here they are joined.
+
+read → align → draft → review → write        an episode
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from pathlib import Path
+
+from reelnotes.align.matcher import align
+from reelnotes.draft.chapters import draft_chapters
+from reelnotes.draft.materials import draft_materials
+from reelnotes.draft.promises import draft_promises
+from reelnotes.model import Clip, Cue, CutEvent, Draft, Entry, Kept, ShelfItem, Step, step_ids
+from reelnotes.problems import Problem
+from reelnotes.project import EpisodeFolder, find_episode
+from reelnotes.read.captions import read_transcript
+from reelnotes.read.shop_log import read_shop_log
+from reelnotes.review.kept import honour_chapters, honour_flags, stale_pins
+from reelnotes.risk.reading import read_risks
+from reelnotes.settings import EpisodeSettings, WorkshopSettings, read_settings
+from reelnotes.store import SourceText, read_text, write_folder
+from reelnotes.timing import Span
+from reelnotes.words.lexicon import load_lexicon
+
+
+@dataclass(frozen=True, slots=True)
+class EpisodeFacts:
+    """All that was read of one episode, before anything is made of it."""
+
+    folder: EpisodeFolder
+    workshop: WorkshopSettings
+    settings: EpisodeSettings
+    entries: tuple[Entry, ...] = ()
+    cues: tuple[Cue, ...] = ()
+    shelf: tuple[ShelfItem, ...] = ()
+    clips: tuple[Clip, ...] = ()
+    cuts: tuple[CutEvent, ...] = ()
+    kept: Kept = field(default_factory=Kept)
+
+    @property
+    def duration_ms(self) -> int:
+        """Length of the programme as far as cues and cut list show it."""
+        ends = [c.end_ms for c in self.cues] + [e.record.end_ms for e in self.cuts]
+        return max(ends, default=0)
+
+    @property
+    def pins(self) -> Mapping[int, tuple[Span, ...]]:
+        """Spans set by hand, by the index of their entry."""
+        by_id = {pin.step: pin.spans for pin in self.kept.pins}
+        return {i: by_id[step] for i, step in enumerate(step_ids(self.entries)) if step in by_id}
+
+
+def draft_episode(path: Path, transcript: Path | None = None) -> tuple[Draft, EpisodeFacts]:
+    """Draft all there is to draft for the episode in `path`. Raises a `Refusal` if there is none."""
+    facts, problems = read_episode(path, transcript)
+    lexicon = load_lexicon(facts.workshop.words)
+    alignment, more = align(
+        facts.entries, facts.cues, lexicon, facts.shelf, facts.clips, facts.cuts, facts.pins
+    )
+    problems += more
+    steps: tuple[Step, ...] = alignment.steps
+    chapters, more = draft_chapters(facts.entries, steps, facts.cues, facts.duration_ms, facts.workshop.host)
+    problems += more
+    spending, more = draft_materials(
+        facts.entries, steps, facts.cues, facts.shelf, lexicon, facts.workshop.currency, facts.settings.budget
+    )
+    problems += more
+    promises, more = draft_promises(facts.cues, steps, facts.entries)
+    problems += more
+    flags, more = read_risks(facts.entries, facts.cues, steps, facts.shelf, lexicon)
+    problems += more
+    chapters, more = honour_chapters(chapters, facts.kept)
+    problems += more
+    flags, dismissed, more = honour_flags(flags, facts.kept)
+    problems += more + stale_pins(steps, facts.kept)
+    draft = Draft(
+        episode=facts.folder.slug,
+        title=facts.settings.title or facts.folder.slug.replace("-", " ").capitalize(),
+        duration_ms=facts.duration_ms,
+        currency=facts.workshop.currency,
+        published=facts.settings.date,
+        entries=facts.entries,
+        cues=facts.cues,
+        clock_offset=alignment.clock_offset,
+        steps=steps,
+        chapters=chapters,
+        spending=spending,
+        promises=promises,
+        flags=flags,
+        dismissed=dismissed,
+        problems=tuple(problems),
+    )
+    return draft, facts
+
+
+def write_draft(draft: Draft, facts: EpisodeFacts, out: Path | None = None) -> tuple[Draft, list[Path]]:
+    """Write every output form into `out` (usually the episode's own `out` folder); give the paths written."""
+    from reelnotes.write.outputs import write_outputs
+
+    files, problems = write_outputs(draft, facts.workshop.host)
+    if problems:
+        draft = replace(draft, problems=(*draft.problems, *problems))
+        files, _ = write_outputs(draft, facts.workshop.host)
+    return draft, write_folder(out or facts.folder.path / "out", dict(files))
+
+
+# --- reading ---------------------------------------------------------------------------------------
+
+
+def read_episode(path: Path, transcript: Path | None = None) -> tuple[EpisodeFacts, list[Problem]]:
+    """Read every file of the episode in `path`; what is not there is empty."""
+    folder, problems = find_episode(path, transcript)
+    workshop, settings = WorkshopSettings(), EpisodeSettings()
+    if source := _source(folder, folder.workshop_settings, problems):
+        workshop, more = read_settings(WorkshopSettings, source.text, source.name)
+        problems += more
+    if source := _source(folder, folder.episode_settings, problems):
+        settings, more = read_settings(EpisodeSettings, source.text, source.name)
+        problems += more
+    facts = EpisodeFacts(folder, workshop, settings)
+    if source := _source(folder, folder.log, problems):
+        entries, more = read_shop_log(source)
+        facts, problems = replace(facts, entries=entries), problems + more
+    if source := _source(folder, folder.transcript, problems):
+        cues, more = read_transcript(source)
+        facts, problems = replace(facts, cues=cues), problems + more
+    facts, more = _with_shelf(facts)
+    problems += more
+    facts, more = _with_footage(facts)
+    problems += more
+    if source := _source(folder, folder.kept, problems):
+        from reelnotes.review.kept import read_kept
+
+        kept, more = read_kept(source)
+        facts, problems = replace(facts, kept=kept), problems + more
+    return facts, problems
+
+
+def _source(folder: EpisodeFolder, path: Path | None, problems: list[Problem]) -> SourceText | None:
+    if path is None:
+        return None
+    source, more = read_text(path, folder.shown(path))
+    problems += more
+    return source
+
+
+def _with_shelf(facts: EpisodeFacts) -> tuple[EpisodeFacts, list[Problem]]:
+    problems: list[Problem] = []
+    source = _source(facts.folder, facts.folder.shelf, problems)
+    if source is None:
+        return facts, problems
+    from reelnotes.read.shelf import read_shelf
+
+    shelf, more = read_shelf(source)
+    return replace(facts, shelf=shelf), problems + more
+
+
+def _with_footage(facts: EpisodeFacts) -> tuple[EpisodeFacts, list[Problem]]:
+    problems: list[Problem] = []
+    clips_source = _source(facts.folder, facts.folder.clips, problems)
+    if clips_source is not None:
+        from reelnotes.read.clips import read_clips
+
+        clips, more = read_clips(clips_source)
+        facts, problems = replace(facts, clips=clips), problems + more
+    cuts_source = _source(facts.folder, facts.folder.cuts, problems)
+    if cuts_source is not None:
+        from reelnotes.read.cut_list import read_cut_list
+
+        rate = Fraction(facts.settings.frame_rate) if facts.settings.frame_rate else None
+        cuts, more = read_cut_list(cuts_source, rate, facts.clips)
+        facts, problems = replace(facts, cuts=cuts), problems + more
+    return facts, problems

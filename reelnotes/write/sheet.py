@@ -1,0 +1,218 @@
+"""The sheet: one self-contained HTML page on which a draft is looked at, worked through and printed.
+
+The log and the speech stand side by side. On a wide screen a few lines of script draw the links between them;
+in a narrow window and on paper each piece of speech carries the entries told there as notes in its margin.
+Nothing is fetched from anywhere; every word of the maker's goes through jinja2's autoescape.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from reelnotes.model import SIGNAL_ORDER, Cue, Draft, Flag, Step, StepSpan
+from reelnotes.timing import format_time
+from reelnotes.write.wording import DEFERENCE, PROMISE_WORDS, TOPIC_WORDS
+
+_PAUSE_MS = 1500
+_LONG_BLOCK_WORDS = 45
+_LONGEST_BLOCK_WORDS = 80
+_SURE, _FAIR = 0.8, 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class MarginNote:
+    """An entry told in a block of speech; `again` marks a second telling."""
+
+    step: Step
+    again: bool
+
+
+@dataclass(frozen=True, slots=True)
+class SpokenLine:
+    """A cue as it stands on the sheet; `flags` are the numbers of the flags whose words it holds."""
+
+    text: str
+    flags: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SpeechBlock:
+    """Some consecutive cues: a paragraph on the sheet. `heading` is the chapter that opens with it."""
+
+    start_ms: int
+    end_ms: int
+    lines: tuple[SpokenLine, ...]
+    notes: tuple[MarginNote, ...]
+    heading: str
+    speech: bool
+
+    @property
+    def anchor(self) -> str:
+        """The id that links on the page point at."""
+        return f"t{self.start_ms}"
+
+
+def sheet_html(draft: Draft) -> str:
+    """Write the sheet of a draft."""
+    from jinja2 import Environment, StrictUndefined
+
+    environment = Environment(
+        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    )
+    environment.filters["time"] = format_time
+    here = Path(__file__).parent / "templates"
+    template = environment.from_string((here / "sheet.html").read_text(encoding="utf-8"))
+    return template.render(style=_raw(here / "sheet.css"), script=_raw(here / "sheet.js"), **_view(draft))
+
+
+def _raw(path: Path) -> Any:  # noqa: ANN401 - markupsafe is jinja2's, loaded late
+    from markupsafe import Markup
+
+    return Markup(path.read_text(encoding="utf-8"))  # noqa: S704 - our own file, no word of the maker's in it
+
+
+def _view(draft: Draft) -> dict[str, Any]:
+    blocks = speech_blocks(draft)
+    told = [step for step in draft.steps if step.spans]
+    return {
+        "draft": draft,
+        "blocks": blocks,
+        "days": _days(draft),
+        "told": len(told),
+        "absent": [step for step in draft.steps if not step.spans],
+        "flags": list(enumerate(draft.flags, start=1)),
+        "signals": [(word, sum(f.signal == word for f in draft.flags)) for word in SIGNAL_ORDER],
+        "topic_words": TOPIC_WORDS,
+        "promise_words": PROMISE_WORDS,
+        "deference": DEFERENCE,
+        "strip": _strip(draft),
+        "anchor": lambda ms: _anchor_at(blocks, ms),
+        "surety": surety,
+        "over_budget": _over_budget(draft),
+    }
+
+
+def surety(span: StepSpan) -> str:
+    """Name how sure a span is: `sure` from 0.8, `fair` from 0.5, else `unsure`; a pinned one is `kept`."""
+    if span.evidence == "pinned":
+        return "kept"
+    return "sure" if span.confidence >= _SURE else "fair" if span.confidence >= _FAIR else "unsure"
+
+
+def speech_blocks(draft: Draft) -> list[SpeechBlock]:
+    """Cut the speech into paragraphs: at pauses, at chapters, where a step begins, and before they grow long."""
+    openings = {c.start_ms: c.title for c in draft.chapters}
+    step_starts = sorted(span.start_ms for step in draft.steps for span in step.spans)
+    blocks: list[SpeechBlock] = []
+    group: list[Cue] = []
+    heading = openings.pop(0, "")
+    for cue in draft.cues:
+        opened = [start for start in openings if start < cue.end_ms]
+        if group and (opened or _breaks(group, cue, step_starts)):
+            blocks.append(_block(draft, group, heading))
+            group, heading = [], ""
+        for start in opened:
+            heading = openings.pop(start)
+        group.append(cue)
+    if group:
+        blocks.append(_block(draft, group, heading))
+    return blocks
+
+
+def _breaks(group: Sequence[Cue], cue: Cue, step_starts: Sequence[int]) -> bool:
+    last = group[-1]
+    words = sum(len(c.text.split()) for c in group)
+    return (
+        cue.start_ms - last.end_ms >= _PAUSE_MS
+        or is_speech(cue) != is_speech(last)
+        or any(last.start_ms < start <= cue.start_ms for start in step_starts)
+        or (words >= _LONG_BLOCK_WORDS and last.text.endswith((".", "?", "!")))
+        or words >= _LONGEST_BLOCK_WORDS
+    )
+
+
+def is_speech(cue: Cue) -> bool:
+    """Tell speech from a cue that only names a sound, such as `[Music]`."""
+    text = cue.text.strip()
+    return not (text[:1] in ("[", "(", "♪") and text[-1:] in ("]", ")", "♪"))
+
+
+def _block(draft: Draft, group: Sequence[Cue], heading: str) -> SpeechBlock:
+    start, end = group[0].start_ms, group[-1].end_ms
+    notes = tuple(
+        MarginNote(step, again=n > 0)
+        for step in draft.steps
+        for n, span in enumerate(step.spans)
+        if _starts_within(span, start, end, draft)
+    )
+    lines = tuple(
+        SpokenLine(cue.text, tuple(n for n, flag in enumerate(draft.flags, start=1) if _told_in(flag, cue)))
+        for cue in group
+    )
+    return SpeechBlock(start, end, lines, notes, heading, is_speech(group[0]))
+
+
+def _starts_within(span: StepSpan, start_ms: int, end_ms: int, draft: Draft) -> bool:
+    """Tell whether a span opens in a block; one that opens in a pause belongs to the speech after it."""
+    opens = next((cue.start_ms for cue in draft.cues if cue.end_ms > span.start_ms), span.start_ms)
+    return start_ms <= opens < end_ms
+
+
+def _told_in(flag: Flag, cue: Cue) -> bool:
+    spans = [(p.start_ms, p.end_ms) for p in flag.places]
+    if flag.start_ms is not None and flag.end_ms is not None:
+        spans.append((flag.start_ms, flag.end_ms))
+    return any(start < cue.end_ms and cue.start_ms < end for start, end in spans)
+
+
+def _anchor_at(blocks: Sequence[SpeechBlock], ms: int) -> str:
+    return next((b.anchor for b in reversed(blocks) if b.start_ms <= ms), blocks[0].anchor if blocks else "")
+
+
+def _days(draft: Draft) -> list[tuple[str, list[tuple[str, Step]]]]:
+    """Group the steps by the day of their entries, each with its time of day."""
+    days: list[tuple[str, list[tuple[str, Step]]]] = []
+    for entry, step in zip(draft.entries, draft.steps, strict=True):
+        day = f"{entry.day:%A} {entry.day.day} {entry.day:%B %Y}" if entry.day else ""
+        if not days or days[-1][0] != day:
+            days.append((day, []))
+        days[-1][1].append((f"{entry.at:%H:%M}" if entry.at else "", step))
+    return days
+
+
+def _strip(draft: Draft) -> dict[str, Any]:
+    """Lay out the overview: everything in per cent of the programme."""
+    total = max(draft.duration_ms, 1)
+    ends = [c.start_ms for c in draft.chapters[1:]] + [draft.duration_ms]
+
+    def share(start_ms: int, end_ms: int) -> dict[str, float]:
+        return {
+            "left": round(100 * start_ms / total, 3),
+            "width": round(100 * max(end_ms - start_ms, 0) / total, 3),
+        }
+
+    return {
+        "chapters": [
+            {"title": c.title, "start_ms": c.start_ms, **share(c.start_ms, end)}
+            for c, end in zip(draft.chapters, ends, strict=True)
+        ],
+        "steps": [
+            {"number": s.entry + 1, "text": s.text, "surety": surety(span), "start_ms": span.start_ms}
+            | share(span.start_ms, span.end_ms)
+            for s in draft.steps
+            for span in s.spans
+        ],
+        "flags": [
+            {"number": n, "signal": f.signal, "topic": TOPIC_WORDS[f.topic], **share(f.start_ms, f.start_ms)}
+            for n, f in enumerate(draft.flags, start=1)
+            if f.start_ms is not None
+        ],
+    }
+
+
+def _over_budget(draft: Draft) -> bool:
+    spending = draft.spending
+    return spending.total is not None and spending.budget is not None and spending.total > spending.budget

@@ -1,0 +1,97 @@
+"""The house has one direction: these claims hold it."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).resolve().parents[2] / "reelnotes"
+GROUND = {"problems", "timing", "model", "settings", "store", "project"}
+STEPS = {"read", "align", "draft", "risk", "review", "write", "bench"}
+#: Who may import whom, beyond the ground and oneself. The top (pipeline, cli and their neighbours) may import all.
+ALLOWED = {**{room: {"words"} for room in STEPS}, "words": set()}
+TOP = {"pipeline", "cli", "starting", "noting", "__main__", "__init__"}
+
+
+def rooms() -> list[str]:
+    """List the modules and packages at the top of the package."""
+    return sorted(p.stem for p in PACKAGE.iterdir() if p.suffix == ".py" or (p / "__init__.py").exists())
+
+
+def imports_of(room: str) -> set[str]:
+    """Collect the rooms of the package that a room imports, wherever the import stands."""
+    at = PACKAGE / room
+    files = sorted(at.rglob("*.py")) if at.is_dir() else [PACKAGE / f"{room}.py"]
+    found: set[str] = set()
+    for file in files:
+        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom) and node.module and node.module.startswith("reelnotes"):
+                names = (
+                    [node.module]
+                    if node.module != "reelnotes"
+                    else [f"reelnotes.{a.name}" for a in node.names]
+                )
+            elif isinstance(node, ast.Import):
+                names = [a.name for a in node.names if a.name.startswith("reelnotes.")]
+            else:
+                continue
+            found |= {name.split(".")[1] for name in names if "." in name}
+    return found - {room, "__version__"}
+
+
+def test_every_room_is_known() -> None:
+    """A new room must be given its place in the order before it can be built."""
+    assert set(rooms()) - GROUND - set(ALLOWED) - TOP == set()
+
+
+@pytest.mark.parametrize("room", sorted(GROUND))
+def test_the_ground_stands_on_the_ground(room: str) -> None:
+    """A ground module imports ground modules alone."""
+    assert imports_of(room) <= GROUND
+
+
+@pytest.mark.parametrize("room", sorted(set(ALLOWED) & set(rooms())))
+def test_a_step_imports_the_ground_and_words_alone(room: str) -> None:
+    """Steps do not know each other; only the pipeline joins them."""
+    assert imports_of(room) <= GROUND | ALLOWED[room]
+
+
+def test_the_rule_would_notice(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A step that imports another step is seen."""
+    (tmp_path / "risk").mkdir()
+    (tmp_path / "risk" / "x.py").write_text("def f():\n    from reelnotes.align.path import y\n")
+    monkeypatch.setattr(sys.modules[__name__], "PACKAGE", tmp_path)
+    assert imports_of("risk") == {"align"}
+
+
+def loaded_by(code: str) -> set[str]:
+    """Run code in a fresh Python and list the modules it loaded."""
+    script = f"import sys\n{code}\nprint('\\n'.join(sys.modules), file=sys.stderr)"
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
+    return {name.split(".")[0] for name in done.stderr.split()}
+
+
+@pytest.mark.parametrize("words", [["--help"], ["draft", "--help"], ["--version"]])
+def test_help_loads_nothing_heavy(words: list[str]) -> None:
+    """Help is instant: it loads neither pydantic nor jinja2 nor rapidfuzz nor numpy."""
+    code = (
+        f"sys.argv = ['reelnotes', *{words!r}]\nfrom reelnotes.cli import main\n"
+        "try:\n    main()\nexcept SystemExit:\n    pass"
+    )
+    heavy = {"pydantic", "jinja2", "rapidfuzz", "numpy", "srt", "Stemmer", "tomlkit"}
+    assert loaded_by(code) & heavy == set()
+
+
+def test_only_the_store_writes() -> None:
+    """No other module opens a file for writing."""
+    writers = ("write_text", "write_bytes", "os.replace", "open(")
+    offenders = {
+        str(file.relative_to(PACKAGE))
+        for file in PACKAGE.rglob("*.py")
+        if file.name != "store.py" and any(word in file.read_text(encoding="utf-8") for word in writers)
+    }
+    assert offenders == {"cli/__init__.py"}, "cli/__init__.py opens the null device for a broken pipe"
