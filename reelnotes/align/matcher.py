@@ -1,0 +1,123 @@
+"""From log and speech to steps: where each entry is told, how surely, or that it is not in the video."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reelnotes.align.beats import Beat, beats_of
+from reelnotes.align.path import Habits, Posterior, moves, posterior
+from reelnotes.align.score import Echo, gains
+from reelnotes.model import Clip, ClockOffset, Cue, CutEvent, Entry, ShelfItem, Step, StepSpan, step_ids
+from reelnotes.problems import Problem
+from reelnotes.timing import Span
+from reelnotes.words.lexicon import Lexicon
+
+Array = NDArray[np.float64]
+
+_TOLD = 0.5
+_THIN_SHARE = 0.15
+_THIN_ENTRIES = 4
+_PINNED_GAIN = 60.0
+_STAY = 0.8
+
+
+@dataclass(frozen=True, slots=True)
+class Alignment:
+    """The steps, one for each entry in order, and the camera clock's offset where footage shows it."""
+
+    steps: tuple[Step, ...]
+    clock_offset: ClockOffset | None = None
+
+
+def align(
+    entries: tuple[Entry, ...],
+    cues: tuple[Cue, ...],
+    lexicon: Lexicon,
+    shelf: tuple[ShelfItem, ...] = (),
+    clips: tuple[Clip, ...] = (),
+    cuts: tuple[CutEvent, ...] = (),
+    pins: Mapping[int, tuple[Span, ...]] | None = None,
+) -> tuple[Alignment, list[Problem]]:
+    """Place every entry of the log in the programme, or tell that it is off camera.
+
+    `pins` are spans set by hand by index of entry (empty: off camera): they are kept exactly, and the other
+    entries are placed around them.
+    """
+    pins = pins or {}
+    beats = beats_of(cues)
+    if not entries or not beats:
+        steps = [_pinned(entry, pins.get(entry.index, ())) for entry in entries]
+        return Alignment(_identified(entries, steps)), []
+    gain = gains(entries, beats, lexicon, Echo())
+    chance = np.full(len(entries), 0.75)
+    _pin(gain, chance, beats, pins)
+    stay = np.full(len(beats), _STAY)
+    habits = Habits()
+    found = posterior(gain, stay, stay, moves(chance, habits), habits.rest)
+    steps = [
+        _pinned(entry, pins[entry.index]) if entry.index in pins else _placed(entry, found, beats)
+        for entry in entries
+    ]
+    return Alignment(_identified(entries, steps)), _thin(steps, pins)
+
+
+def _pin(gain: Array, chance: Array, beats: tuple[Beat, ...], pins: Mapping[int, tuple[Span, ...]]) -> None:
+    """Hold pinned entries to their beats and keep them away from all others."""
+    starts = np.array([beat.start_ms for beat in beats])
+    ends = np.array([beat.end_ms for beat in beats])
+    for entry, spans in pins.items():
+        if entry >= len(gain):
+            continue
+        inside = np.zeros(len(beats), dtype=bool)
+        for span in spans:
+            inside |= (starts < span.end_ms) & (ends > span.start_ms)
+        gain[entry] = np.where(inside, _PINNED_GAIN, -_PINNED_GAIN)
+        chance[entry] = 0.99 if spans else 0.01
+
+
+def _placed(entry: Entry, found: Posterior, beats: tuple[Beat, ...]) -> Step:
+    telling, told = found.telling[entry.index], min(1.0, float(found.starting[entry.index].sum()))
+    if told <= _TOLD:
+        return Step("", entry.index, entry.text, told)
+    first = last = int(telling.argmax())
+    while first and telling[first - 1] > telling.max() / 2:
+        first -= 1
+    while last + 1 < len(beats) and telling[last + 1] > telling.max() / 2:
+        last += 1
+    span = StepSpan(beats[first].start_ms, beats[last].end_ms, round(float(telling.max()), 3), "words")
+    return Step("", entry.index, entry.text, told, (span,))
+
+
+def _pinned(entry: Entry, spans: tuple[Span, ...]) -> Step:
+    kept = tuple(StepSpan(span.start_ms, span.end_ms, 1.0, "pinned") for span in spans)
+    return Step("", entry.index, entry.text, 1.0 if kept else 0.0, kept)
+
+
+def _identified(entries: tuple[Entry, ...], steps: list[Step]) -> tuple[Step, ...]:
+    return tuple(
+        Step(
+            name,
+            step.entry,
+            step.text,
+            round(step.told, 3),
+            step.spans,
+            entry.logged_at.isoformat() if entry.logged_at else None,
+        )
+        for name, step, entry in zip(step_ids(entries), steps, entries, strict=True)
+    )
+
+
+def _thin(steps: list[Step], pins: Mapping[int, tuple[Span, ...]]) -> list[Problem]:
+    free = [step for step in steps if step.entry not in pins]
+    told = sum(1 for step in free if step.spans)
+    if len(free) < _THIN_ENTRIES or told >= _THIN_SHARE * len(free):
+        return []
+    message = (
+        f"of {len(free)} entries of the log hardly any ({told}) is told in this transcript; "
+        "is it another video's? --transcript FILE names the right one"
+    )
+    return [Problem("match-thin", message)]
