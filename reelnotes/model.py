@@ -1,4 +1,4 @@
-"""What an episode is made of, one class a term (docs/glossary.md). Frozen: a step gives new facts, never edits.
+"""What an episode is made of, one class a term (docs/glossary.md). Frozen: steps make new facts, never edit.
 
 Plain dataclasses: they cost nothing to import; pydantic checks what comes from outside and makes the
 published schemas from them.

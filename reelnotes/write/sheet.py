@@ -17,9 +17,11 @@ from reelnotes.timing import format_time
 from reelnotes.write.wording import DEFERENCE, PROMISE_WORDS, TOPIC_WORDS
 
 _PAUSE_MS = 1500
+_SAME_MS = 250  # a span and a cue that start this close start together
 _LONG_BLOCK_WORDS = 45
 _LONGEST_BLOCK_WORDS = 80
 _SURE, _FAIR = 0.8, 0.5
+_MARK_WIDTH = 6.0  # per cent of the strip: a mark of 22 px on a strip of 370 px
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +34,7 @@ class MarginNote:
 
 @dataclass(frozen=True, slots=True)
 class SpokenLine:
-    """A cue as it stands on the sheet; `flags` are the numbers of the flags whose words it holds."""
+    """Consecutive cues as they stand on the sheet; `flags` are the numbers of the flags whose words they hold."""
 
     text: str
     flags: tuple[int, ...]
@@ -88,7 +90,8 @@ def _view(draft: Draft) -> dict[str, Any]:
         "topic_words": TOPIC_WORDS,
         "promise_words": PROMISE_WORDS,
         "deference": DEFERENCE,
-        "strip": _strip(draft),
+        "strip": (strip := _strip(draft)),
+        "lanes": max((mark["lane"] + 1 for mark in strip["flags"]), default=0),
         "anchor": lambda ms: _anchor_at(blocks, ms),
         "surety": surety,
         "over_budget": _over_budget(draft),
@@ -128,7 +131,7 @@ def _breaks(group: Sequence[Cue], cue: Cue, step_starts: Sequence[int]) -> bool:
     return (
         cue.start_ms - last.end_ms >= _PAUSE_MS
         or is_speech(cue) != is_speech(last)
-        or any(last.start_ms < start <= cue.start_ms for start in step_starts)
+        or any(last.start_ms < start - _SAME_MS <= cue.start_ms for start in step_starts)
         or (words >= _LONG_BLOCK_WORDS and last.text.endswith((".", "?", "!")))
         or words >= _LONGEST_BLOCK_WORDS
     )
@@ -148,11 +151,19 @@ def _block(draft: Draft, group: Sequence[Cue], heading: str) -> SpeechBlock:
         for n, span in enumerate(step.spans)
         if _starts_within(span, start, end, draft)
     )
-    lines = tuple(
-        SpokenLine(cue.text, tuple(n for n, flag in enumerate(draft.flags, start=1) if _told_in(flag, cue)))
-        for cue in group
-    )
-    return SpeechBlock(start, end, lines, notes, heading, is_speech(group[0]))
+    return SpeechBlock(start, end, _lines(draft.flags, group), notes, heading, is_speech(group[0]))
+
+
+def _lines(flags: Sequence[Flag], group: Sequence[Cue]) -> tuple[SpokenLine, ...]:
+    """Join neighbours that hold the same flags, so that a marked passage carries its number once."""
+    runs: list[SpokenLine] = []
+    for cue in group:
+        held = tuple(n for n, flag in enumerate(flags, start=1) if _told_in(flag, cue))
+        if runs and runs[-1].flags == held:
+            runs[-1] = SpokenLine(f"{runs[-1].text} {cue.text}", held)
+        else:
+            runs.append(SpokenLine(cue.text, held))
+    return tuple(runs)
 
 
 def _starts_within(span: StepSpan, start_ms: int, end_ms: int, draft: Draft) -> bool:
@@ -205,12 +216,29 @@ def _strip(draft: Draft) -> dict[str, Any]:
             for s in draft.steps
             for span in s.spans
         ],
-        "flags": [
-            {"number": n, "signal": f.signal, "topic": TOPIC_WORDS[f.topic], **share(f.start_ms, f.start_ms)}
-            for n, f in enumerate(draft.flags, start=1)
-            if f.start_ms is not None
-        ],
+        "flags": _lanes(
+            [
+                {
+                    "number": n,
+                    "signal": f.signal,
+                    "topic": TOPIC_WORDS[f.topic],
+                    **share(f.start_ms, f.start_ms),
+                }
+                for n, f in enumerate(draft.flags, start=1)
+                if f.start_ms is not None
+            ]
+        ),
     }
+
+
+def _lanes(marks: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Give each mark a lane in which the one before it is far enough to the left even in a narrow window."""
+    last: list[float] = []
+    for mark in sorted(marks, key=lambda m: m["left"]):
+        lane = next((n for n, left in enumerate(last) if mark["left"] - left >= _MARK_WIDTH), len(last))
+        last[lane : lane + 1] = [mark["left"]]
+        mark["lane"] = lane
+    return marks
 
 
 def _over_budget(draft: Draft) -> bool:

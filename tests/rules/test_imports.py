@@ -12,7 +12,7 @@ import pytest
 PACKAGE = Path(__file__).resolve().parents[2] / "reelnotes"
 GROUND = {"problems", "timing", "model", "settings", "store", "project"}
 STEPS = {"read", "align", "draft", "risk", "review", "write", "bench"}
-#: Who may import whom, beyond the ground and oneself. The top (pipeline, cli and their neighbours) may import all.
+#: Who may import whom, beyond the ground and oneself; the top may import all.
 ALLOWED = {**{room: {"words"} for room in STEPS}, "words": set()}
 TOP = {"pipeline", "cli", "starting", "noting", "__main__", "__init__"}
 
