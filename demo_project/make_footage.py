@@ -1,7 +1,7 @@
 """Make the demo's video: a small H.264/AAC file that follows the cut list of `clock-case`.
 
 Each shot is a ground colour of its own with a bar that moves one pixel a frame; the sound is a soft tone
-wherever somebody speaks and silence in the pauses. Nobody and nothing is filmed. About 1 MB, made in a few seconds.
+wherever somebody speaks and silence in the pauses. Nobody is filmed. About 1 MB, made in a few seconds.
 """
 
 from __future__ import annotations

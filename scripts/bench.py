@@ -1,7 +1,7 @@
 """What the work costs: ratios of paired runs in one sitting, never a bare time.
 
-Each pair runs the two commands one after the other on the same machine in the same minute; the ratio is of their
-CPU seconds (user and system, children included), the median of all pairs is printed with its spread.
+Each pair runs the two commands one after the other in the same minute; the ratio is of their CPU seconds (user
+and system), and the median of all pairs is printed with its spread.
 """
 
 from __future__ import annotations
@@ -43,11 +43,9 @@ def main() -> int:
 
 
 def longest_episode() -> Path:
-    """Find the episode with the longest transcript: among the labelled ones if at hand, else in the demo."""
+    """Find the episode with the longest transcript: labelled ones if at hand, else the demo's."""
     cases = Path(os.environ.get("REELNOTES_CASES", ROOT.parent / "shared" / "cases"))
-    found = [p for p in cases.glob("*/transcript.*")] or list(
-        ROOT.glob("demo_project/episodes/*/transcript.*")
-    )
+    found = list(cases.glob("*/transcript.*")) or list(ROOT.glob("demo_project/episodes/*/transcript.*"))
     return max(found, key=lambda path: path.stat().st_size).parent
 
 
@@ -69,9 +67,8 @@ def cpu_seconds(command: list[str]) -> float:
 
 def report(claim: str, ratios: list[float]) -> None:
     """Print the median ratio and its range."""
-    print(
-        f"{claim}: {statistics.median(ratios):.2f} (from {min(ratios):.2f} to {max(ratios):.2f}, {len(ratios)} pairs)"
-    )
+    spread = f"from {min(ratios):.2f} to {max(ratios):.2f}, {len(ratios)} pairs"
+    print(f"{claim}: {statistics.median(ratios):.2f} ({spread})")
 
 
 if __name__ == "__main__":

@@ -21,8 +21,8 @@ def commands_page() -> str:
     parts = [
         "# Commands\n",
         "Made from the commands themselves by `scripts/make_docs.py`.\n",
-        "Exit codes: 0 clean, 1 problems were found (the work was done all the same), 2 wrong use or nothing to work",
-        "on. With `--json`, standard output holds one JSON document and nothing else.\n",
+        "Exit codes: 0 clean, 1 problems were found (the work was done all the same), 2 wrong use or",
+        "nothing to work on. With `--json`, standard output holds one JSON document and nothing else.\n",
         "Times are written `9:12`, `9:12.500`, `1:02:03` or `552.5`; spans `9:12-9:41`.\n",
     ]
     for path, command in walk(typer.main.get_command(app), ()):
@@ -72,8 +72,9 @@ def problems_page() -> str:
     parts = [
         "# Problems",
         "",
-        "Made from the code by `scripts/make_docs.py`. A problem never stops the work and never loses a word: it is",
-        "printed as `file:line: message` with the line itself beneath, stands in the sheet, and is in `draft.json`.",
+        "Made from the code by `scripts/make_docs.py`. A problem never stops the work and never loses a",
+        "word: it is printed as `file:line: message` with the line itself beneath, stands in the sheet, and is",
+        "in `draft.json`.",
         "",
     ]
     for code, meaning in sorted(PROBLEM_CODES.items()):
