@@ -1,6 +1,6 @@
 """What the work costs: ratios of paired runs in one sitting, never a bare time.
 
-Each pair runs the two commands one after the other in the same minute; the ratio is of their CPU seconds (user
+Each pair runs the two commands one after the other in the same minute; the ratio is of CPU seconds (user
 and system), and the median of all pairs is printed with its spread.
 """
 

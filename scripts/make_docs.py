@@ -73,7 +73,7 @@ def problems_page() -> str:
         "# Problems",
         "",
         "Made from the code by `scripts/make_docs.py`. A problem never stops the work and never loses a",
-        "word: it is printed as `file:line: message` with the line itself beneath, stands in the sheet, and is",
+        "word: it is printed as `file:line: message` with the line beneath, stands in the sheet, and is",
         "in `draft.json`.",
         "",
     ]
