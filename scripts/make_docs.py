@@ -36,13 +36,13 @@ def commands_page() -> str:
     return "\n".join(parts)
 
 
-def usage(path: tuple[str, ...], command: Any) -> str:
+def usage(path: tuple[str, ...], command: Any) -> str:  # noqa: ANN401 - typer keeps its command classes to itself
     """Write the line that shows how a command is called."""
     words = [name_of(p) if p.param_type_name == "argument" else f"[{name_of(p)}]" for p in command.params]
     return " ".join((*path, *words))
 
 
-def name_of(param: Any) -> str:
+def name_of(param: Any) -> str:  # noqa: ANN401 - typer keeps its command classes to itself
     """Write an argument as `EPISODE`, an option as `--out DIR`."""
     if param.param_type_name == "argument":
         return str(param.metavar or param.name.upper())
@@ -50,14 +50,14 @@ def name_of(param: Any) -> str:
     return param.opts[0] if flag else f"{param.opts[0]} {param.metavar or param.name.upper()}"
 
 
-def help_of(param: Any) -> str:
+def help_of(param: Any) -> str:  # noqa: ANN401 - typer keeps its command classes to itself
     """Give the help of a parameter. A parameter without one is a mistake of ours."""
     if not getattr(param, "help", None):
         raise SystemExit(f"{param.name} has no help text")
     return str(param.help)
 
 
-def walk(command: Any, path: tuple[str, ...]) -> list[tuple[tuple[str, ...], Any]]:
+def walk(command: Any, path: tuple[str, ...]) -> list[tuple[tuple[str, ...], Any]]:  # noqa: ANN401 - typer keeps its command classes to itself
     """List the commands below a group, depth first, in the order in which they were declared."""
     children = getattr(command, "commands", None)
     if children is None:
