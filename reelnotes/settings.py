@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import tomllib
 from dataclasses import dataclass, field, fields, is_dataclass
-from datetime import date
 from decimal import Decimal
 from typing import Any, TypeVar, get_type_hints
 
@@ -47,7 +47,7 @@ class EpisodeSettings:
     """`episode.toml`: what holds for one episode; `frame_rate` as `25` or `30000/1001`."""
 
     title: str = ""
-    date: date | None = None
+    date: dt.date | None = None  # `date` alone would name this very field where types are read back
     piece: str = ""
     parts: dict[str, str] = field(default_factory=dict)
     budget: Decimal | None = None
