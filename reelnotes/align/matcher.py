@@ -9,8 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reelnotes.align.beats import Beat, beats_of
+from reelnotes.align.lines import chance_told
 from reelnotes.align.path import Habits, Posterior, moves, posterior
-from reelnotes.align.score import Echo, gains
+from reelnotes.align.score import Echo, features_of, gains
 from reelnotes.model import Clip, ClockOffset, Cue, CutEvent, Entry, ShelfItem, Step, StepSpan, step_ids
 from reelnotes.problems import Problem
 from reelnotes.timing import Span
@@ -22,7 +23,7 @@ _TOLD = 0.5
 _THIN_SHARE = 0.15
 _THIN_ENTRIES = 4
 _PINNED_GAIN = 60.0
-_STAY = 0.8
+_HEED, _BEAT_CHARS = 0.15, 40
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +34,7 @@ class Alignment:
     clock_offset: ClockOffset | None = None
 
 
-def align(
+def align(  # noqa: PLR0917 - the facts of an episode, in the order in which they are read
     entries: tuple[Entry, ...],
     cues: tuple[Cue, ...],
     lexicon: Lexicon,
@@ -53,11 +54,19 @@ def align(
         steps = [_pinned(entry, pins.get(entry.index, ())) for entry in entries]
         return Alignment(_identified(entries, steps)), []
     gain = gains(entries, beats, lexicon, Echo())
-    chance = np.full(len(entries), 0.75)
+    gain += _HEED * np.array([len(beat.text) for beat in beats]) / _BEAT_CHARS
+    chance = np.array([chance_told(features_of(entry.text, lexicon)[0], lexicon) for entry in entries])
     _pin(gain, chance, beats, pins)
-    stay = np.full(len(beats), _STAY)
+    starts = np.array([beat.start_ms for beat in beats])
+    since_ms = np.diff(starts, prepend=starts[0])
     habits = Habits()
-    found = posterior(gain, stay, stay, moves(chance, habits), habits.rest)
+    found = posterior(
+        gain,
+        np.exp(-since_ms / habits.telling_ms),
+        np.exp(-since_ms / habits.idling_ms),
+        moves(chance, habits),
+        habits.rest,
+    )
     steps = [
         _pinned(entry, pins[entry.index]) if entry.index in pins else _placed(entry, found, beats)
         for entry in entries

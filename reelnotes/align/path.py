@@ -21,11 +21,13 @@ class Habits:
     """How a maker tells: chances for one beat or one move.
 
     `rest` is the chance that a telling is followed by idling, `jump` that a move goes anywhere instead of
-    forward.
+    forward; `telling_ms` and `idling_ms` are the mean lengths of a telling and of a pause between two.
     """
 
-    rest: float = 0.25
-    jump: float = 0.06
+    rest: float = 0.6
+    jump: float = 0.15
+    telling_ms: float = 15_000.0
+    idling_ms: float = 25_000.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +57,8 @@ def moves(chance_told: Array, habits: Habits) -> Array:
         forward[row, row:] = chance_told[row:] * passed[:-1]
     jumps = chance_told / chance_told.sum()
     forward *= 1 - habits.jump
-    return forward + (1 - forward.sum(axis=1, keepdims=True)) * jumps
+    spread: Array = forward + (1 - forward.sum(axis=1, keepdims=True)) * jumps
+    return spread
 
 
 def posterior(gain: Array, stay: Array, stay_idle: Array, move: Array, rest: float) -> Posterior:

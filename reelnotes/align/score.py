@@ -40,10 +40,9 @@ class Echo:
     `temper` below one allows for neighbouring words not being independent.
     """
 
-    words: float = 0.08
-    fields: float = 0.10
-    numbers: float = 0.5
-    temper: float = 0.6
+    words: float = 0.16
+    fields: float = 0.15
+    temper: float = 0.8
 
 
 def features_of(text: str, lexicon: Lexicon) -> tuple[list[str], list[str]]:

@@ -1,0 +1,49 @@
+"""What kind of line an entry is: work at the bench is mostly told in the video, a sandwich hardly ever."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from reelnotes.words.lexicon import Lexicon
+
+#: Heads that name what is not work: a line that begins with one is about the day, not the piece.
+_OFF = frozenset(
+    {"lunch", "phone", "account", "nap", "sleep", "mum", "dad", "sister", "brother", "quit", "lock up", "rest",
+     "sell", "home", "bed", "dentist", "doctor", "school", "walk", "friend", "neighbour", "tidi"}
+)  # fmt: skip
+#: Fields that are not work on the piece itself.
+_ASIDE = frozenset(
+    f"~{name}"
+    for name in (
+        "collecting", "delivering", "moving", "eating", "talking", "resting", "closing", "tidying", "weather",
+        "paying", "adding up", "shopping", "filming", "finished shots", "surveying", "measuring", "clearing out",
+    )
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Chances:
+    """How often a line of each kind is told in the video, before any of it is heard."""
+
+    off: float = 0.08
+    photo: float = 0.5
+    shop: float = 0.5
+    deliver: float = 0.4
+    work: float = 0.9
+    plain: float = 0.6
+
+
+def chance_told(heads: list[str], lexicon: Lexicon, chances: Chances | None = None) -> float:
+    """Give the chance that an entry with these heads is told in the video at all."""
+    kinds = chances or Chances()
+    words = [head for head in heads if head[0] != "#"]
+    if not words:
+        return kinds.plain
+    work = sum(1 for head in words if any(name not in _ASIDE for name in lexicon.fields_of(head)))
+    off = sum(1 for head in words if head in _OFF)
+    if off and (words[0] in _OFF or off >= work):
+        return kinds.off
+    for wanted, chance in (("photo", kinds.photo), ("shop", kinds.shop), ("deliv", kinds.deliver)):
+        if wanted in words[:2]:
+            return chance
+    return kinds.work if work else kinds.plain
