@@ -1,0 +1,150 @@
+"""Places into flags: those of one lapse together, each with its signal word, reason, caution and source."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from reelnotes.model import SIGNAL_ORDER, Flag, Step, Topic, stable_id
+from reelnotes.risk.places import Place
+from reelnotes.risk.rules import RuleBook
+from reelnotes.timing import Span, format_time
+
+#: What every caution ends with.
+DEFERS = "Local codes, the label and licensed practice come first."
+#: Said where a caution rests on no published source.
+COMMON_PRACTICE = "This is common practice; no published source is cited."
+#: Places of one topic nearer than this are one flag with several places.
+TOGETHER_MS = 20_000
+#: How far from a step's span speech may stand and still tell the same lapse as its log entry.
+STEP_MS = 20_000
+TOLD = 0.5
+#: How many words are shown as evidence.
+SHOWN = 6
+#: Worst first among equal signal words: what a viewer could die of, then what maims, then what harms.
+_BY_HARM: tuple[Topic, ...] = (
+    "mains", "chemical-mix", "tip-over", "rag-fire", "ignition", "fumes", "old-paint", "missing-guard",
+    "live-tool", "loose-work", "eyes-ears", "dust", "finish-stack", "wood-movement", "blind-fit",
+)  # fmt: skip
+
+
+def flags_of(places: Iterable[Place], steps: Sequence[Step], book: RuleBook) -> tuple[Flag, ...]:
+    """Join places of one lapse and give them as flags, worst first, then in order of time."""
+    groups = _together(sorted(places, key=_in_order))
+    groups = _with_log(groups, steps)
+    flags = [_flag(group, book) for group in groups]
+    return tuple(sorted(flags, key=_worst_first))
+
+
+def _in_order(place: Place) -> tuple[str, int, int]:
+    return (place.topic, -1 if place.start_ms is None else place.start_ms, place.entry or 0)
+
+
+def _together(places: Sequence[Place]) -> list[list[Place]]:
+    groups: list[list[Place]] = []
+    for place in places:
+        last = groups[-1][-1] if groups else None
+        if last and last.topic == place.topic and _near(last, place):
+            groups[-1].append(place)
+        else:
+            groups.append([place])
+    return groups
+
+
+def _near(one: Place, other: Place) -> bool:
+    if one.end_ms is None or other.start_ms is None:
+        return one.entry is not None and one.entry == other.entry
+    return other.start_ms - one.end_ms <= TOGETHER_MS
+
+
+def _with_log(groups: list[list[Place]], steps: Sequence[Step]) -> list[list[Place]]:
+    """Join a log entry's place with the speech that tells the same step."""
+    by_entry = {step.entry: step for step in steps if step.told > TOLD}
+    spoken = [group for group in groups if group[0].entry is None]
+    alone = []
+    hosts: set[int] = set()
+    for group in groups:
+        if group[0].entry is None:
+            continue
+        host = _host(group, by_entry.get(group[0].entry), spoken, hosts)
+        if host is None:
+            alone.append(group)
+        else:
+            hosts.add(host)
+            spoken[host] = [*spoken[host], *group]
+    return spoken + alone
+
+
+def _host(
+    group: Sequence[Place], step: Step | None, spoken: list[list[Place]], taken: set[int]
+) -> int | None:
+    """Find the speech that a log entry's place belongs with; each speech takes in one entry at most."""
+    if step is None:
+        return None
+    for number, other in enumerate(spoken):
+        if number not in taken and other[0].topic == group[0].topic and _tells(step, other):
+            return number
+    return None
+
+
+def _tells(step: Step, group: Sequence[Place]) -> bool:
+    return any(
+        place.start_ms is not None
+        and place.end_ms is not None
+        and place.start_ms < span.end_ms + STEP_MS
+        and place.end_ms > span.start_ms - STEP_MS
+        for place in group
+        for span in step.spans[:1]
+    )
+
+
+def _flag(group: Sequence[Place], book: RuleBook) -> Flag:
+    best = max(group, key=lambda p: (p.tier == "firm", p.start_ms is not None, p.score))
+    known = book.topics[best.topic]
+    rule = next((r for p in (best, *group) for r in p.rules if r.why or r.caution or r.source), None)
+    source = (rule.source if rule and rule.source else None) or known.source
+    caution = (rule.caution if rule and rule.caution else None) or known.caution
+    spoken = [p for p in group if p.start_ms is not None and p.end_ms is not None]
+    spans = [Span(p.start_ms or 0, p.end_ms or 0) for p in spoken]
+    entry = next((p.entry for p in group if p.entry is not None), None)
+    return Flag(
+        id=stable_id(best.topic, best.quote),
+        topic=best.topic,
+        signal=known.signal,
+        start_ms=min((s.start_ms for s in spans), default=None),
+        end_ms=max((s.end_ms for s in spans), default=None),
+        entry=entry,
+        quote=best.quote,
+        why=(rule.why if rule and rule.why else None) or known.why,
+        caution=" ".join([caution, *([] if source else [COMMON_PRACTICE]), DEFERS]),
+        source=source,
+        evidence=_evidence(group, book),
+        tier="firm" if any(p.tier == "firm" for p in group) else "look",
+        places=tuple(spans[1:]),
+    )
+
+
+def _evidence(group: Sequence[Place], book: RuleBook) -> tuple[str, ...]:
+    lines = []
+    for place in group:
+        where = (
+            f"log entry {place.entry + 1}" if place.entry is not None else format_time(place.start_ms or 0)
+        )
+        words = ", ".join(f"“{word}”" for word in place.words[:SHOWN])
+        if words:
+            lines.append(f"{where}: {words}")
+    back = dict.fromkeys(
+        book.examples[g] for p in group for r in p.rules for g in r.unless if book.examples.get(g)
+    )
+    if back:
+        lines.append(f"would have taken it back: {'; '.join(list(back)[:2])}")
+    return tuple(lines)
+
+
+def _worst_first(flag: Flag) -> tuple[int, int, int, int, str]:
+    return (
+        SIGNAL_ORDER.index(flag.signal),
+        _BY_HARM.index(flag.topic),
+        flag.tier == "look",
+        flag.start_ms if flag.start_ms is not None else (flag.entry or 0) * 1000,
+        flag.id,
+    )

@@ -1,0 +1,90 @@
+"""Places in speech or log at which something risky is told, before they become flags."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reelnotes.model import Tier, Topic
+from reelnotes.risk.finding import Finding
+from reelnotes.risk.rules import Rule
+from reelnotes.risk.speech import Run, Window
+
+#: Windows of one topic nearer than this tell the same thing.
+SAME_MS = 8000
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Words `first` up to and without `end` of a run, with how sure the reading is (0 to 1).
+
+    `entry` is the log entry, times are None there. `rules` are the rules met, `words` what raised it.
+    """
+
+    topic: Topic
+    score: float
+    tier: Tier
+    first: int
+    end: int
+    quote: str
+    entry: int | None = None
+    start_ms: int | None = None
+    end_ms: int | None = None
+    rules: tuple[Rule, ...] = ()
+    words: tuple[str, ...] = ()
+
+    def told_by(self, words: Sequence[str]) -> Place:
+        """Give the place with the reader's telling words behind those of the rules."""
+        return replace(self, words=(*self.words, *(w for w in words if w not in self.words)))
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What was read of one topic in a run: each window with its score, and the rules that are met."""
+
+    run: Run
+    topic: Topic
+    spans: Sequence[Window]
+    scores: NDArray[np.floating]
+    met: Sequence[Finding]
+
+    def places(self, look: float, firm: float) -> list[Place]:
+        """Give the best windows from score `look` on, the surest first, none of them near a surer one."""
+        chosen: list[Place] = []
+        for number in np.argsort(-self.scores, kind="stable"):
+            score = float(self.scores[number])
+            if score < look:
+                break
+            place = self._place(self.spans[number], score, "firm" if score >= firm else "look")
+            if not any(_same(place, other) for other in chosen):
+                chosen.append(place)
+        return chosen
+
+    def _place(self, span: Window, score: float, tier: Tier) -> Place:
+        run, speech = self.run, self.run.entries is None
+        met = [f for f in self.met if f.first < span.end and f.end > span.first]
+        words = [run.quote(m.first, m.end) for f in met for m in f.mentions]
+        return Place(
+            topic=self.topic,
+            score=score,
+            tier=tier,
+            first=span.first,
+            end=span.end,
+            quote=run.quote(span.first, span.end),
+            entry=run.entry(span.first),
+            start_ms=run.at_ms[span.first] if speech else None,
+            end_ms=run.ends_at_ms(span.end - 1) if speech else None,
+            rules=tuple(dict.fromkeys(f.rule for f in met)),
+            words=tuple(dict.fromkeys(words)),
+        )
+
+
+def _same(place: Place, other: Place) -> bool:
+    if place.entry is not None or other.entry is not None:
+        return place.entry == other.entry
+    if place.start_ms is None or place.end_ms is None or other.start_ms is None or other.end_ms is None:
+        return False
+    return place.start_ms < other.end_ms + SAME_MS and place.end_ms > other.start_ms - SAME_MS
