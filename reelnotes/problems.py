@@ -15,6 +15,11 @@ Severity = Literal["error", "warning", "note"]
 #: Every code that a Problem can carry, with its meaning: docs/problems.md is checked against this.
 PROBLEM_CODES: dict[str, str] = {
     "amount-unclear": "an amount could not be read, so no cost was worked out",
+    "bench-chemicals": "things that must never be mixed, or that need usual cautions",
+    "bench-clash": "a new hole and an old one break into each other, or leave too little wood between",
+    "bench-place": "a place on the drawer front lies outside it or cannot be met",
+    "bench-range": "a figure lies outside the range for which its source holds",
+    "bench-spacing": "an inch name and a metric hole spacing are easily taken for each other",
     "chapter-limit": "the chapters do not meet the host's limits set in workshop.toml",
     "chapter-place": "a chapter has no room where it stands; it was left out of the chapter files",
     "clip-line": "a line of the clip list could not be read",
