@@ -1,0 +1,188 @@
+"""Chapters: where the talk turns to something else, by what is said, how, and by the steps of the log."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from reelnotes.draft.openings import opening_weight, says_nothing
+from reelnotes.draft.segmentation import cheapest_cuts, topic_costs
+from reelnotes.draft.titles import chapter_titles
+from reelnotes.model import Chapter, Cue, Entry, Step
+from reelnotes.problems import Problem
+from reelnotes.settings import HostLimits
+from reelnotes.words.tokens import tokenise
+
+#: A chapter is about a minute long: the natural logarithm of its length scatters around that of 62 s.
+_USUAL_S, _SCATTER = 62.0, 0.55
+_LONGEST_MS = 260_000
+_BLOCK_WORDS = 24
+_NEAR_MS = 3500
+_WORDS_SHARE = 0.25
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """Some cues in a row that no chapter will part: start, words, and the evidence (nats) for opening."""
+
+    start_ms: int
+    words: tuple[str, ...]
+    evidence: float
+    first_cue: int
+
+
+def draft_chapters(
+    entries: Sequence[Entry],
+    steps: Sequence[Step],
+    cues: Sequence[Cue],
+    duration_ms: int,
+    limits: HostLimits,
+) -> tuple[tuple[Chapter, ...], list[Problem]]:
+    """Draft the chapters of an episode.
+
+    Both kinds of evidence are weighed together: what is said (words in common, pauses, opening words) and,
+    where there is a log, the steps (a start, a change of day or piece, a stretch that no step fills). The first
+    chapter is at 0; all keep the host's limits, and where that cannot be, a Problem says so.
+    """
+    blocks = _blocks(cues, steps, entries)
+    if not blocks:
+        return _too_few((Chapter(0, "Start"),) if duration_ms else (), duration_ms, limits)
+    starts = _starts(blocks, max(duration_ms, blocks[-1].start_ms + 1), limits)
+    from_steps = any(step.spans for step in steps)
+    titles = chapter_titles(starts, duration_ms, entries, steps, cues, limits.title_max_chars)
+    chapters = tuple(
+        Chapter(start, title, "steps" if by_step and from_steps else "speech")
+        for start, (title, by_step) in zip(starts, titles, strict=True)
+    )
+    return _too_few(chapters, duration_ms, limits)
+
+
+def _too_few(
+    chapters: tuple[Chapter, ...], duration_ms: int, limits: HostLimits
+) -> tuple[tuple[Chapter, ...], list[Problem]]:
+    if len(chapters) >= limits.chapters_min or not chapters:
+        return chapters, []
+    message = (
+        f"{len(chapters)} chapters were found, and the host shows none below {limits.chapters_min}; "
+        f"add some by hand, or set host.chapters_min in workshop.toml (the video is {duration_ms // 1000} s "
+        f"long)"
+    )
+    return chapters, [Problem("chapter-limit", message)]
+
+
+# --- evidence ----------------------------------------------------------------------------------------
+
+
+def _blocks(cues: Sequence[Cue], steps: Sequence[Step], entries: Sequence[Entry]) -> list[Block]:
+    """Join cues to blocks of at least two dozen words; a cue that may open a chapter always begins one."""
+    pauses = _pause_weights(cues)
+    by_steps = _StepEvidence(steps, entries)
+    punctuated = sum(cue.text.rstrip().endswith((".", "?", "!")) for cue in cues) > len(cues) / 4
+    blocks: list[Block] = []
+    words: list[str] = []
+    opened, evidence, first = 0, 0.0, 0
+    music = False
+    for index, cue in enumerate(cues):
+        if says_nothing(cue.text):
+            music = True
+            continue
+        weight = pauses[index] + opening_weight(cue.text) + by_steps.at(cue.start_ms) + 3.0 * music
+        if punctuated and index and not cues[index - 1].text.rstrip().endswith((".", "?", "!", "]")):
+            weight -= 1.5
+        music = False
+        if words and (len(words) >= _BLOCK_WORDS or weight > 0):
+            blocks.append(Block(opened, tuple(words), evidence, first))
+            words = []
+        if not words:
+            opened, evidence, first = cue.start_ms, weight, index
+        words += [token.stem for token in tokenise(cue.text)]
+    if words:
+        blocks.append(Block(opened, tuple(words), evidence, first))
+    return blocks
+
+
+def _pause_weights(cues: Sequence[Cue]) -> list[float]:
+    """Weigh the pause before each cue against this talk's usual ones: up to 3 nats."""
+    gaps = [max(0, after.start_ms - before.end_ms) for before, after in pairwise(cues)]
+    if not gaps or max(gaps) == 0:
+        return [0.0] * len(cues)
+    usual = sorted(gaps)[int(0.8 * (len(gaps) - 1))]
+    return [0.0, *(min(3.0, max(0.0, (gap - usual - 150) / 800)) for gap in gaps)]
+
+
+class _StepEvidence:
+    """What the steps say for and against a chapter at a time."""
+
+    def __init__(self, steps: Sequence[Step], entries: Sequence[Entry]) -> None:
+        by_index = {entry.index: entry for entry in entries}
+        told = sorted(
+            (span.start_ms, span.end_ms, step.entry, step.told) for step in steps for span in step.spans
+        )
+        self.starts: list[tuple[int, float]] = []
+        self.spans = [(start, end) for start, end, _, _ in told]
+        before: Entry | None = None
+        reached = 0
+        for start, end, index, _ in told:
+            entry = by_index.get(index)
+            weight = 1.0
+            if before and entry and before.day != entry.day:
+                weight += 1.2
+            if before and entry and _piece(before.text) != _piece(entry.text):
+                weight += 1.2
+            if start - reached > 15_000:  # noqa: PLR2004 - long enough to be something of its own
+                weight += 0.8
+                self.starts.append((reached, 1.0))
+            self.starts.append((start, weight))
+            before, reached = entry, max(reached, end)
+        if reached:
+            self.starts.append((reached, 0.8))
+
+    def at(self, start_ms: int) -> float:
+        """Give the nats for a chapter that opens at a time."""
+        near = [weight for at, weight in self.starts if abs(at - start_ms) <= _NEAR_MS]
+        weight = max(near, default=0.0)
+        inside = any(start + 8000 < start_ms < end - 5000 for start, end in self.spans)
+        return weight - (1.5 if inside and not near else 0.0)
+
+
+def _piece(text: str) -> str:
+    head, colon, _ = text.partition(":")
+    return head.casefold().strip() if colon and len(head.split()) <= 2 else ""  # noqa: PLR2004
+
+
+# --- the cut -----------------------------------------------------------------------------------------
+
+
+def _starts(blocks: Sequence[Block], duration_ms: int, limits: HostLimits) -> list[int]:
+    """Cut the blocks at least cost; if the host asks for more chapters, a shorter usual length is tried."""
+    longest = _widest(blocks)
+    costs = topic_costs([block.words for block in blocks], longest)
+    shortest_ms = max(limits.chapter_min_s, 1) * 1000
+    ends = [block.start_ms for block in blocks[1:]] + [duration_ms]
+    ends_from = [0, *ends[:-1]]
+    for usual_s in (_USUAL_S, _USUAL_S / 2, _USUAL_S / 4):
+
+        def cost(first: int, end: int, usual_s: float = usual_s) -> float:
+            length = ends[end - 1] - ends_from[first]
+            if length < shortest_ms and not (first == 0 and end == len(blocks)):
+                return math.inf
+            away = math.log(max(length, 1000) / 1000 / usual_s) / _SCATTER
+            topic = float(costs[first, end - first - 1])
+            return 0.5 * away * away + _WORDS_SHARE * topic - (blocks[first].evidence if first else 0.0)
+
+        found = cheapest_cuts(len(blocks), longest, cost)
+        if len(found) >= limits.chapters_min or duration_ms < limits.chapters_min * shortest_ms:
+            break
+    return [0, *(blocks[i].start_ms for i in found[1:])]
+
+
+def _widest(blocks: Sequence[Block]) -> int:
+    """Give how many blocks the longest allowed chapter can hold, at least a dozen."""
+    widest, first = 12, 0
+    for end, block in enumerate(blocks):
+        while block.start_ms - blocks[first].start_ms > _LONGEST_MS:
+            first += 1
+        widest = max(widest, end - first + 1)
+    return min(widest, len(blocks))

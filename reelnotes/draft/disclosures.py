@@ -1,0 +1,109 @@
+"""Where a given or paid-for product is named or praised, and where its disclosure has to stand.
+
+16 CFR 255 (the FTC's Endorsement Guides, revised 2023, 88 FR 48092): a material connection that viewers do
+not expect must be disclosed clearly and conspicuously (255.5); for a video, in the video itself and not only
+in its description (FTC, Disclosures 101 for Social Media Influencers, 2019). Other rules hold elsewhere: check
+yours.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from reelnotes.draft.speech import passages
+from reelnotes.model import Cue, ShelfItem
+from reelnotes.timing import Span
+from reelnotes.words.lexicon import Lexicon
+from reelnotes.words.products import shelf_names
+
+SOURCE = "16 CFR 255.5; FTC, Disclosures 101 for Social Media Influencers (2019)"
+
+_PRAISE = re.compile(
+    r"\b(?:love|lovely|brilliant|fantastic|great|best|beautiful|beautifully|gorgeous|amazing|excellent|"
+    r"recommend|favourite|favorite|"
+    r"perfect|can'?t fault|swear by|worth every|good stuff|nice stuff|impressed|pleased|a dream|superb|"
+    r"easy to use|nothing better)\b"
+)
+_DISCLOSED = re.compile(
+    r"\b(?:(?:was|were|been|got) (?:sent|given|gifted)|sent (?:me|us|it|this|these|them)|gave (?:me|us)|"
+    r"gifted|given to (?:me|us)|for free|free of charge|"
+    r"didn'?t pay|did not pay|haven'?t paid|sponsor(?:s|ed|ing)?|paid (?:me|us|for by|to)|"
+    r"(?:paid )?partnership|affiliate|"
+    r"working with|thanks to \w+ for (?:sending|the)|on the house|in return for|discounted|an ad|"
+    r"advert(?:isement|ising)?)\b"
+)
+_NEAR_MS = 20_000
+
+
+@dataclass(frozen=True, slots=True)
+class Disclosure:
+    """A disclosure that is owed: for which product, from whom, and where.
+
+    `span` is the first place where the product is named in the video (praised, if it is praised anywhere):
+    the disclosure must stand there or before, in the picture if the product is seen, in the sound if it is
+    named, in both if both. `said_at_ms` is where the maker says that it was given, None if nowhere; said too
+    late (after `span`) or about something else it does not count. `missing` tells what is still owed: nothing
+    is owed in sound once it was said in time, but words seen on screen remain the safer way.
+    """
+
+    product: str
+    given: str
+    span: Span
+    quote: str
+    praised: bool
+    said_at_ms: int | None
+    missing: tuple[Literal["sound", "picture"], ...]
+    mentions_ms: tuple[int, ...]
+    source: str = SOURCE
+
+
+def find_disclosures(
+    cues: Sequence[Cue], shelf: Sequence[ShelfItem], lexicon: Lexicon
+) -> tuple[Disclosure, ...]:
+    """Give the disclosures that an episode owes: one for each given product that is named in it.
+
+    A product bought at full price needs none; one that is given and never named needs none either.
+    """
+    given = [item for item in shelf if item.given.strip()]
+    if not given or not cues:
+        return ()
+    names = shelf_names(shelf)
+    named: dict[int, list[tuple[int, str, bool]]] = {}
+    disclosed: list[int] = []
+    for passage in passages(cues, lexicon):
+        folded = passage.text.casefold().replace("’", "'")
+        disclosed += [cues[passage.cue_at(match.start())].start_ms for match in _DISCLOSED.finditer(folded)]
+        for mention in names.find(passage.text):
+            if len(mention.options) != 1 or not shelf[mention.options[0]].given.strip():
+                continue
+            around = folded[max(0, mention.start - 90) : mention.end + 110]
+            at = passage.cue_at(mention.start)
+            named.setdefault(mention.options[0], []).append((at, cues[at].text, bool(_PRAISE.search(around))))
+    return tuple(
+        _owed(shelf[index], places, disclosed, cues)
+        for index, places in sorted(named.items(), key=lambda pair: pair[1][0][0])
+    )
+
+
+def _owed(
+    item: ShelfItem, places: Sequence[tuple[int, str, bool]], disclosed: Sequence[int], cues: Sequence[Cue]
+) -> Disclosure:
+    first, quote, _ = places[0]
+    span = Span(cues[first].start_ms, max(cues[first].end_ms, cues[first].start_ms))
+    times = [cues[at].start_ms for at, _, _ in places]
+    near = [at_ms for at_ms in disclosed if any(abs(at_ms - said) <= _NEAR_MS for said in times)]
+    in_time = [at_ms for at_ms in near if at_ms <= span.end_ms + _NEAR_MS]
+    missing: tuple[Literal["sound", "picture"], ...] = ("picture",) if in_time else ("sound", "picture")
+    return Disclosure(
+        product=item.name,
+        given=item.given,
+        span=span,
+        quote=quote,
+        praised=any(praised for _, _, praised in places),
+        said_at_ms=min(near, default=None),
+        missing=missing,
+        mentions_ms=tuple(times),
+    )

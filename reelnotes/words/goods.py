@@ -1,0 +1,115 @@
+"""The kinds of things a workshop buys, as a tree with every name a kind goes by (`goods.toml`)."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+
+from reelnotes.words.numbers import pieces_of, word_set
+
+#: By first word: the words that must follow and the kind they name, longest first.
+Names = dict[str, list[tuple[tuple[str, ...], str]]]
+
+
+@dataclass(frozen=True, slots=True)
+class Goods:
+    """The tree of kinds.
+
+    `names` and `deeds` map first words to what follows and the kind; `wider` gives each kind's parent;
+    `plain` are words that only colour a name, `loose` names that everyday talk uses too; `uses` are words
+    near a general name that tell which kind is meant; `general` are the kinds that have narrower ones.
+    """
+
+    names: Names
+    deeds: Names
+    wider: dict[str, str]
+    plain: frozenset[str]
+    loose: frozenset[str]
+    uses: dict[str, frozenset[str]]
+    general: frozenset[str]
+
+    def within(self, kind: str, wide: str) -> bool:
+        """Tell whether a kind is `wide` or one of its narrower kinds."""
+        while kind:
+            if kind == wide:
+                return True
+            kind = self.wider.get(kind, "")
+        return False
+
+    def longest(self, words: list[str], at: int, table: Names | None = None) -> tuple[str, int] | None:
+        """Give the kind that the longest name beginning at a word stands for, and the count of its words."""
+        for rest, kind in (self.names if table is None else table).get(words[at], ()):
+            if tuple(words[at + 1 : at + 1 + len(rest)]) == rest:
+                return kind, 1 + len(rest)
+        return None
+
+
+@cache
+def load_goods() -> Goods:
+    """Give the tree of kinds, read once."""
+    table = tomllib.loads(files("reelnotes.words").joinpath("goods.toml").read_text("utf-8"))
+    names: Names = {}
+    wider: dict[str, str] = {}
+    for head, others in _lines(table["kinds"]):
+        kind, _, parent = (part.strip() for part in head.partition("<"))
+        if parent:
+            wider[kind] = parent
+        for name in (kind, *others):
+            _enter(names, name, kind)
+    deeds: Names = {}
+    for kind, words in _lines(table["deeds"]):
+        for word in words:
+            first, *rest = word.split()
+            deeds.setdefault(first, []).append((tuple(rest), kind))
+    for entries in (*names.values(), *deeds.values()):
+        entries.sort(key=lambda entry: -len(entry[0]))
+    plain = frozenset(singular(word) for word in table["plain"].split())
+    loose = frozenset(singular(word) for word in table["loose"].split())
+    uses = {kind: frozenset(map(singular, words)) for kind, words in _lines(table["uses"])}
+    return Goods(names, deeds, wider, plain, loose, uses, frozenset(wider.values()))
+
+
+def _lines(block: str) -> list[tuple[str, list[str]]]:
+    pairs = (line.partition(":") for line in block.splitlines() if ":" in line and line[0] != "#")
+    return [(head, [w for word in words.split(",") if (w := word.strip())]) for head, _, words in pairs]
+
+
+def _enter(names: Names, name: str, kind: str) -> None:
+    first, *rest = words_of(name)
+    entry = (tuple(rest), kind)
+    if all(entry[0] != known for known, _ in names.setdefault(first, [])):
+        names[first].append(entry)
+
+
+def words_of(text: str) -> list[str]:
+    """Give the words and numbers of a text, case folded, in the singular; signs are left out."""
+    return [singular(piece.text) for piece in pieces_of(text) if piece.text[0].isalnum()]
+
+
+_KEPT = word_set(
+    """
+    brass glass cross press less loss boss moss bus gas lens as is was has its this us yes across
+    """
+)
+_SINGULAR: dict[str, str] = {}
+
+
+def singular(word: str) -> str:
+    """Take a plural ending off a noun: `brushes` to `brush`, `woodworker's` to `woodworker`."""
+    known = _SINGULAR.get(word)
+    if known is None:
+        known = _SINGULAR[word] = _without_plural(word.replace("’", "'"))
+    return known
+
+
+def _without_plural(word: str) -> str:
+    word = word.removesuffix("'s").replace("'", "")
+    if len(word) <= 2 or word in _KEPT or not word.endswith("s") or word.endswith(("ss", "us", "is")):  # noqa: PLR2004
+        return word
+    if word.endswith("ies") and len(word) > 4:  # noqa: PLR2004
+        return word[:-3] + "y"
+    if word.endswith(("ches", "shes", "xes", "sses")):
+        return word[:-2]
+    return word[:-1]

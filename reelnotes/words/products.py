@@ -1,0 +1,286 @@
+"""Mentions of a shelf's products in log and speech, under any name they go by.
+
+A product is known by the kinds in its name (`goods.toml`: "meths" for methylated spirit), by two of its
+name's words side by side ("wet slate"), by its sizes (`4x #6 x 3/4`, "sanded to 180"), and in a note by the
+deed that uses it up ("oiled"). The more exact name decides; among products of one kind the words and sizes
+beside the name do, those that are rare on this shelf most.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from reelnotes.model import ShelfItem
+from reelnotes.words.goods import Goods, load_goods, singular
+from reelnotes.words.numbers import ONES, TENS, Piece, pieces_of, read_number, word_set
+
+_REACH = 3
+_BREAKS = frozenset(".,;:!?()")
+_UNSAID = frozenset({"-", "–", "'", '"'})
+_GRITS = word_set("24 36 40 50 60 80 100 120 150 180 220 240 280 320 360 400 500 600 800 1000 1200 1500 2000")
+_GRIT_COMPANY = word_set(
+    """
+    sand sanded sanding sander paper grit ro orbital disc pad abrasive sandpaper denib denibbed dnib
+    cork > mesh grade rubbed coarse flatted flat keyed key scuff scuffed cut hand
+    """
+)
+_GRIT_REACH_BACK, _GRIT_REACH_ON = 9, 4
+_NO_GRIT_BEFORE = frozenset({"ml", "mil", "mm", "g", "m", "pcs"})
+#: Words of one class exclude each other: a black wax is not the clear one, a pine dowel not the beech one.
+_CLASSES = (
+    word_set(
+        """
+        black white clear red blue green grey cream brown pale dark yellow gold navy sage charcoal
+        pink orange
+        """
+    ),
+    word_set(
+        """
+        oak pine beech ash walnut mahogany rosewood cherry maple elm teak birch softwood hardwood
+        cedar redwood
+        """
+    ),
+    word_set("brass steel copper iron stainless zinc nickel chrome bronze"),
+)
+_FITTING, _OTHER, _SIZED, _NOTED, _FAR = 1.0, -2.0, 0.8, 0.3, 0.5
+_EXCLUDED = -1.0
+_TIE = 0.1
+_SIZE = re.compile(r"\d+(?:[.,]\d+)?(?:-\d+/\d+|/\d+)*")
+_NOT_NAMES = frozenset({"x", "mm", "in", "cm", "of", "and", "for"})
+_SHORT_WORD = 3
+#: What the shelf's own column may call a kind, for names that say none.
+_COLUMN_KINDS = frozenset({"oil", "wax", "glue", "paint", "stripper", "stain", "varnish", "filler"})
+
+
+@dataclass(frozen=True, slots=True)
+class Mention:
+    """A place in a text, `start` to `end` (characters), where something of the shelf may be named.
+
+    `options` are the shelf's indices that fit best: one where it is plain which is meant, none where the kind
+    stands on no shelf. `exact` tells that more than a general name stands there; `deed` that only a deed
+    does; `loose` that the word alone is everyday talk.
+    """
+
+    kind: str
+    options: tuple[int, ...]
+    start: int
+    end: int
+    text: str
+    exact: bool = False
+    deed: bool = False
+    loose: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Product:
+    """What a shelf item can be recognised by: kinds, words in order, words of its notes, sizes."""
+
+    index: int
+    kinds: tuple[str, ...]
+    order: tuple[str, ...]
+    words: frozenset[str]
+    notes: frozenset[str]
+    sizes: frozenset[str]
+
+
+@dataclass(slots=True)
+class ShelfNames:
+    """The names of a shelf, made ready for finding. Make one with `shelf_names`.
+
+    `pairs` are words side by side that only these products have, `own` single words of products of no known
+    kind; `rarity` weighs a name's word: 1 if it stands once on the shelf, less the more often.
+    """
+
+    goods: Goods
+    products: list[Product]
+    rarity: dict[str, float]
+    pairs: dict[tuple[str, str], list[int]] = field(default_factory=dict)
+    own: dict[str, list[int]] = field(default_factory=dict)
+
+    def find(self, text: str, *, log: bool = False) -> list[Mention]:
+        """Find the mentions of a text in order; `log` reads deeds ("oiled") as well."""
+        shown = [piece for piece in pieces_of(text) if piece.text not in _UNSAID]
+        return _Finding(self, text, shown, [singular(piece.text) for piece in shown], log).mentions()
+
+    def of_kind(self, kind: str) -> list[int]:
+        """Give the products of a kind, its narrower kinds among them; if none, those of a wider kind."""
+        within = self.goods.within
+        narrow = [p.index for p in self.products if any(within(k, kind) for k in p.kinds)]
+        return narrow or [p.index for p in self.products if p.kinds and within(kind, p.kinds[-1])]
+
+    def sands(self, index: int) -> bool:
+        """Tell whether a product is an abrasive."""
+        return any(self.goods.within(kind, "abrasive") for kind in self.products[index].kinds)
+
+
+@dataclass(frozen=True, slots=True)
+class _Finding:
+    """A text with its pieces, while mentions are looked for in it."""
+
+    names: ShelfNames
+    text: str
+    pieces: list[Piece]
+    words: list[str]
+    log: bool
+
+    def mentions(self) -> list[Mention]:
+        found: list[Mention] = []
+        at = 0
+        while at < len(self.words):
+            mention, count = self._at(at)
+            found += [mention] if mention else []
+            at += count
+        return found
+
+    def _at(self, at: int) -> tuple[Mention | None, int]:
+        word, names = self.words[at], self.names
+        named = names.goods.longest(self.words, at) if word in names.goods.names else None
+        pair = names.pairs.get((word, self.words[at + 1])) if at + 1 < len(self.words) else None
+        if pair and (named is None or named[1] <= 2):  # noqa: PLR2004 - a longer name beats two words
+            return self._paired(at, pair)
+        if named:
+            return self._named(at, *named)
+        if word in names.own:
+            return self._made("", names.own[word], at, at + 1), 1
+        if grit := self._grit(at):
+            return grit
+        deed = names.goods.longest(self.words, at, names.goods.deeds) if self.log else None
+        if deed:
+            return self._made(deed[0], names.of_kind(deed[0]), at, at + deed[1], deed=True), deed[1]
+        return None, 1
+
+    def _made(
+        self, kind: str, fitting: Sequence[int], at: int, end: int, *, exact: bool = False, deed: bool = False
+    ) -> Mention:
+        start, stop = self.pieces[at].start, self.pieces[end - 1].end
+        options = self._best(fitting, at, end)
+        return Mention(kind, options, start, stop, self.text[start:stop], exact, deed)
+
+    def _paired(self, at: int, pair: list[int]) -> tuple[Mention, int]:
+        end = at + 2
+        while end < len(self.words) and any(self.words[end] in self.names.products[i].words for i in pair):
+            end += 1
+        kinds = self.names.products[pair[0]].kinds
+        return self._made(kinds[-1] if kinds else "", pair, at, end, exact=True), end - at
+
+    def _named(self, at: int, kind: str, count: int) -> tuple[Mention, int]:
+        """Read a kind's name; `exact` if it is a narrow kind's or more of a name is beside it."""
+        goods = self.names.goods
+        mention = self._made(kind, self.names.of_kind(kind), at, at + count)
+        beside = any(self._fit(i, at, at + count, name_too=False) > 0 for i in mention.options)
+        loose = count == 1 and self.words[at] in goods.loose and not beside
+        narrow = bool(mention.options) and kind not in goods.general and not loose
+        start, end = mention.start, mention.end
+        return (
+            Mention(kind, mention.options, start, end, mention.text, beside or narrow, loose=loose),
+            count,
+        )
+
+    def _grit(self, at: int) -> tuple[Mention, int] | None:
+        """Read a grit in the company of sanding: `sndd 120>180`, "one twenty paper"."""
+        word = self.words[at]
+        number = read_number(self.pieces, at) if word[0].isdigit() or word in ONES or word in TENS else None
+        grit = str(number.value) if number else ""
+        if number is None or grit not in _GRITS:
+            return None
+        before = self.words[max(0, at - _GRIT_REACH_BACK) : at]
+        behind = self.words[number.after : number.after + _GRIT_REACH_ON]
+        if not _GRIT_COMPANY.intersection([*before, *behind]) or _NO_GRIT_BEFORE.intersection(behind[:1]):
+            return None
+        options = [p.index for p in self.names.products if grit in p.sizes and self.names.sands(p.index)]
+        if not options:
+            return None
+        return self._made("abrasive", options, at, number.after, exact=True), number.after - at
+
+    # --- which of several ----------------------------------------------------------------------------
+
+    def _best(self, fitting: Sequence[int], at: int, end: int) -> tuple[int, ...]:
+        """Give those that fit best with the name and what stands beside it; none if all are excluded."""
+        scores = {i: self._fit(i, at, end) for i in fitting}
+        best = max(scores.values(), default=_EXCLUDED)
+        return tuple(i for i, score in scores.items() if score > best - _TIE) if best > _EXCLUDED else ()
+
+    def _fit(self, index: int, at: int, end: int, *, name_too: bool = True) -> float:
+        """Weigh what stands beside a name (and the name itself) for and against a product."""
+        product, name = self.names.products[index], self.words[at:end]
+        left = _until_break(self.words[max(0, at - _REACH) : at][::-1])
+        right = _until_break(self.words[end : end + _REACH + 2])
+        score = sum(self._weight(product, word) for word in [*(name if name_too else []), *left])
+        score += sum(self._weight(product, word, far=True) for word in right)
+        near = {*name, *left[:2]}
+        for one_class in _CLASSES:
+            said, has = one_class & near, one_class & product.words
+            if said and has and not said & has:
+                score += _OTHER
+        return score
+
+    def _weight(self, product: Product, word: str, *, far: bool = False) -> float:
+        weight = _SIZED if word in product.sizes else 0.0
+        if word in product.words:
+            return weight + (_FAR if far else _FITTING) * self.names.rarity[word]
+        return weight + (_NOTED if word in product.notes else 0.0)
+
+
+def _until_break(words: list[str]) -> list[str]:
+    return next((words[:i] for i, word in enumerate(words) if word in _BREAKS), words)
+
+
+def shelf_names(shelf: Sequence[ShelfItem]) -> ShelfNames:
+    """Make the names of a shelf ready for finding."""
+    goods = load_goods()
+    products = [_product(index, item, goods) for index, item in enumerate(shelf)]
+    counts = Counter(word for product in products for word in product.words)
+    names = ShelfNames(goods, products, {word: 1 / count for word, count in counts.items()})
+    for product in products:
+        for pair in zip(product.order, product.order[1:], strict=False):
+            if _telling(pair, goods):
+                names.pairs.setdefault(pair, []).append(product.index)
+        if not product.kinds:
+            for word in product.words - goods.plain:
+                names.own.setdefault(word, []).append(product.index)
+    return names
+
+
+def _telling(pair: tuple[str, str], goods: Goods) -> bool:
+    """Tell whether two words side by side mean the product: "wet slate", but not "two part" or "wood glue".
+
+    A word that names a kind does not count: it is found by itself, and its neighbours are weighed then.
+    """
+    if any(word[0].isdigit() or len(word) == 1 or goods.longest([word], 0) for word in pair):
+        return False
+    return goods.longest(list(pair), 0) is None and not goods.plain.issuperset(pair)
+
+
+def _product(index: int, item: ShelfItem, goods: Goods) -> Product:
+    words = [singular(piece.text) for piece in pieces_of(item.name) if piece.text[0].isalnum()]
+    kinds = _kinds(words, goods)
+    if not kinds and item.kind.casefold() in _COLUMN_KINDS:
+        kinds = (item.kind.casefold(),)
+    sizes = {*_SIZE.findall(item.name), *(word for word in words if word[0].isdigit())}
+    if any(goods.within(kind, "abrasive") for kind in kinds):
+        sizes |= _GRITS.intersection(_SIZE.findall(item.notes))
+        sizes |= {part for size in sizes for part in size.split("/")}
+    notes = {
+        singular(p.text) for p in pieces_of(item.notes) if p.text.isalpha() and len(p.text) > _SHORT_WORD
+    }
+    return Product(
+        index=index,
+        kinds=kinds,
+        order=tuple(words),
+        words=frozenset(word for word in words if not word[0].isdigit() and word not in _NOT_NAMES),
+        notes=frozenset(notes),
+        sizes=frozenset(sizes),
+    )
+
+
+def _kinds(words: list[str], goods: Goods) -> tuple[str, ...]:
+    kinds: list[str] = []
+    at = 0
+    while at < len(words):
+        named = goods.longest(words, at)
+        kinds += [named[0]] if named else []
+        at += named[1] if named else 1
+    return tuple(kinds)
