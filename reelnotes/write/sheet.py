@@ -197,7 +197,7 @@ def _days(draft: Draft) -> list[tuple[str, list[tuple[str, Step]]]]:
 def _strip(draft: Draft) -> dict[str, Any]:
     """Lay out the overview: everything in per cent of the programme."""
     total = max(draft.duration_ms, 1)
-    ends = [c.start_ms for c in draft.chapters[1:]] + [draft.duration_ms]
+    starts = [c.start_ms for c in draft.chapters]
 
     def share(start_ms: int, end_ms: int) -> dict[str, float]:
         return {
@@ -208,7 +208,7 @@ def _strip(draft: Draft) -> dict[str, Any]:
     return {
         "chapters": [
             {"title": c.title, "start_ms": c.start_ms, **share(c.start_ms, end)}
-            for c, end in zip(draft.chapters, ends, strict=True)
+            for c, end in zip(draft.chapters, [*starts[1:], draft.duration_ms], strict=False)
         ],
         "steps": [
             {"number": s.entry + 1, "text": s.text, "surety": surety(span), "start_ms": span.start_ms}
