@@ -25,12 +25,12 @@ _ASIDE = frozenset(
 class Chances:
     """How often a line of each kind is told in the video, before any of it is heard."""
 
-    off: float = 0.08
-    photo: float = 0.5
-    shop: float = 0.5
-    deliver: float = 0.4
-    work: float = 0.9
-    plain: float = 0.6
+    off: float = 0.15
+    photo: float = 0.7
+    shop: float = 0.3
+    deliver: float = 0.5
+    work: float = 0.8
+    plain: float = 0.8
 
 
 def chance_told(heads: list[str], lexicon: Lexicon, chances: Chances | None = None) -> float:

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from reelnotes.align.beats import Beat, beats_of
-from reelnotes.align.lines import chance_told
+from reelnotes.align.breaks import readiness
+from reelnotes.align.days import day_gains
+from reelnotes.align.deeds import deeds_of, in_order
+from reelnotes.align.lines import Chances, chance_told
 from reelnotes.align.path import Habits, Posterior, moves, posterior
 from reelnotes.align.score import Echo, features_of, gains
 from reelnotes.model import Clip, ClockOffset, Cue, CutEvent, Entry, ShelfItem, Step, StepSpan, step_ids
@@ -23,7 +26,24 @@ _TOLD = 0.5
 _THIN_SHARE = 0.15
 _THIN_ENTRIES = 4
 _PINNED_GAIN = 60.0
-_HEED, _BEAT_CHARS = 0.15, 40
+_BEAT_CHARS = 40
+
+
+@dataclass(frozen=True, slots=True)
+class Tuning:
+    """All that is fitted: habits of telling and of logging, common to makers at large.
+
+    `heed` is the lean towards telling over idling, in nats for a beat of usual length; `day` what a day
+    named in speech weighs; `pause` and `onward` how much readier a pause or a "then" makes to move on.
+    """
+
+    echo: Echo = field(default_factory=Echo)
+    habits: Habits = field(default_factory=Habits)
+    chances: Chances = field(default_factory=Chances)
+    heed: float = 0.1
+    day: float = 0.5
+    pause: float = 2.0
+    onward: float = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,25 +73,49 @@ def align(  # noqa: PLR0917 - the facts of an episode, in the order in which the
     if not entries or not beats:
         steps = [_pinned(entry, pins.get(entry.index, ())) for entry in entries]
         return Alignment(_identified(entries, steps)), []
-    gain = gains(entries, beats, lexicon, Echo())
-    gain += _HEED * np.array([len(beat.text) for beat in beats]) / _BEAT_CHARS
-    chance = np.array([chance_told(features_of(entry.text, lexicon)[0], lexicon) for entry in entries])
-    _pin(gain, chance, beats, pins)
-    starts = np.array([beat.start_ms for beat in beats])
-    since_ms = np.diff(starts, prepend=starts[0])
-    habits = Habits()
-    found = posterior(
-        gain,
-        np.exp(-since_ms / habits.telling_ms),
-        np.exp(-since_ms / habits.idling_ms),
-        moves(chance, habits),
-        habits.rest,
-    )
+    found = believed(entries, beats, lexicon, pins, Tuning())
     steps = [
         _pinned(entry, pins[entry.index]) if entry.index in pins else _placed(entry, found, beats)
         for entry in entries
     ]
     return Alignment(_identified(entries, steps)), _thin(steps, pins)
+
+
+def believed(
+    entries: tuple[Entry, ...],
+    beats: tuple[Beat, ...],
+    lexicon: Lexicon,
+    pins: Mapping[int, tuple[Span, ...]],
+    tuning: Tuning,
+) -> Posterior:
+    """Give what the speech says of each entry at each beat, the rows in the order of the log."""
+    deeds = deeds_of(entries)
+    order = in_order(deeds)
+    gain = gains(entries, beats, lexicon, tuning.echo)
+    gain += tuning.heed * np.array([len(beat.text) for beat in beats]) / _BEAT_CHARS
+    gain += day_gains(deeds, beats, tuning.day)
+    chance = np.array(
+        [chance_told(features_of(entry.text, lexicon)[0], lexicon, tuning.chances) for entry in entries]
+    )
+    _pin(gain, chance, beats, pins)
+    stay, stay_idle = _lasting(beats, chance, tuning)
+    found = posterior(gain[order], stay, stay_idle, moves(chance[order], tuning.habits), tuning.habits.rest)
+    back = np.argsort(order)
+    return Posterior(found.telling[back], found.starting[back], found.idle, found.likelihood)
+
+
+def _lasting(beats: tuple[Beat, ...], chance: Array, tuning: Tuning) -> tuple[Array, Array]:
+    """Give the chances that a telling, and a pause, goes on into each beat.
+
+    The mean length of a telling follows from the length of the programme and the tellings to expect.
+    """
+    starts = np.array([beat.start_ms for beat in beats], dtype=float)
+    since_ms = np.diff(starts, prepend=starts[0]) * readiness(beats, tuning.pause, tuning.onward)
+    length_ms = max(1.0, float(beats[-1].end_ms - beats[0].start_ms))
+    share_ms = length_ms / max(1.0, float(chance.sum()))
+    telling_ms = min(max(tuning.habits.telling * share_ms, 2_000.0), 60_000.0)
+    idling_ms = min(max(tuning.habits.idling * share_ms, 2_000.0), 60_000.0)
+    return np.exp(-since_ms / telling_ms), np.exp(-since_ms / idling_ms)
 
 
 def _pin(gain: Array, chance: Array, beats: tuple[Beat, ...], pins: Mapping[int, tuple[Span, ...]]) -> None:

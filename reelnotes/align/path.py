@@ -21,13 +21,14 @@ class Habits:
     """How a maker tells: chances for one beat or one move.
 
     `rest` is the chance that a telling is followed by idling, `jump` that a move goes anywhere instead of
-    forward; `telling_ms` and `idling_ms` are the mean lengths of a telling and of a pause between two.
+    forward; `telling` and `idling` are the mean lengths of a telling and of a pause between two, as shares of
+    the programme's length for each telling to expect.
     """
 
     rest: float = 0.6
-    jump: float = 0.15
-    telling_ms: float = 15_000.0
-    idling_ms: float = 25_000.0
+    jump: float = 0.2
+    telling: float = 0.25
+    idling: float = 0.4
 
 
 @dataclass(frozen=True, slots=True)

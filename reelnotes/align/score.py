@@ -40,9 +40,9 @@ class Echo:
     `temper` below one allows for neighbouring words not being independent.
     """
 
-    words: float = 0.16
-    fields: float = 0.15
-    temper: float = 0.8
+    words: float = 0.26
+    fields: float = 0.20
+    temper: float = 1.0
 
 
 def features_of(text: str, lexicon: Lexicon) -> tuple[list[str], list[str]]:
