@@ -34,7 +34,7 @@ class MarginNote:
 
 @dataclass(frozen=True, slots=True)
 class SpokenLine:
-    """Consecutive cues as they stand on the sheet; `flags` are the numbers of the flags whose words they hold."""
+    """Consecutive cues as they stand on the sheet; `flags` are the numbers of the flags told there."""
 
     text: str
     flags: tuple[int, ...]
@@ -106,7 +106,7 @@ def surety(span: StepSpan) -> str:
 
 
 def speech_blocks(draft: Draft) -> list[SpeechBlock]:
-    """Cut the speech into paragraphs: at pauses, at chapters, where a step begins, and before they grow long."""
+    """Cut the speech into paragraphs: at pauses, chapters and step starts, and before they grow long."""
     openings = {c.start_ms: c.title for c in draft.chapters}
     step_starts = sorted(span.start_ms for step in draft.steps for span in step.spans)
     blocks: list[SpeechBlock] = []
