@@ -102,10 +102,8 @@ def write_draft(draft: Draft, facts: EpisodeFacts, out: Path | None = None) -> t
     from reelnotes.write.outputs import write_outputs
 
     files, problems = write_outputs(draft, facts.workshop.host)
-    if problems:
-        draft = replace(draft, problems=(*draft.problems, *problems))
-        files, _ = write_outputs(draft, facts.workshop.host)
-    return draft, write_folder(out or facts.folder.path / "out", dict(files))
+    draft = replace(draft, problems=(*draft.problems, *problems))
+    return draft, write_folder(out or facts.folder.path / "out", {**files})
 
 
 # --- reading ---------------------------------------------------------------------------------------

@@ -15,12 +15,17 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 def main() -> None:
     """Run the command line; every refusal becomes one sentence on standard error and exit code 2."""
+    from reelnotes import __version__
     from reelnotes.cli.app import app
     from reelnotes.problems import Refusal
 
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(encoding="utf-8", errors="replace")
+    if sys.argv[1:] == ["--version"]:
+        # Not an option of typer's: one on the root would load pydantic before the help of any command.
+        print(f"reelnotes {__version__}")
+        return
     try:
         app()
     except Refusal as refusal:

@@ -8,7 +8,8 @@ from typing import Annotated
 import typer
 
 app = typer.Typer(
-    help="From a shop log and a transcript: chapters, materials with their cost, and flags for risky steps.",
+    help="From a shop log and a transcript: chapters, materials with their cost, and flags for risky steps. "
+    "`reelnotes --version` prints the version.",
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
     add_completion=False,
@@ -21,24 +22,6 @@ app.add_typer(start, name="start")
 
 EpisodeArgument = Annotated[Path, typer.Argument(metavar="EPISODE", help="the episode's folder")]
 JsonOption = Annotated[bool, typer.Option("--json", help="print one JSON document and nothing else")]
-
-
-def show_version(asked: bool) -> None:
-    """Print the version and leave."""
-    if asked:
-        from reelnotes import __version__
-
-        typer.echo(f"reelnotes {__version__}")
-        raise typer.Exit
-
-
-@app.callback()
-def root(
-    _version: Annotated[
-        bool, typer.Option("--version", callback=show_version, is_eager=True, help="print the version")
-    ] = False,
-) -> None:
-    """From a shop log and a transcript: chapters, materials with their cost, and flags for risky steps."""
 
 
 @start.command("workshop")
