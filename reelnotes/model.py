@@ -29,6 +29,12 @@ Topic = Literal[
 #: Worst first (ANSI Z535.4): the order in which flags are worked through.
 SIGNAL_ORDER: tuple[SignalWord, ...] = ("DANGER", "WARNING", "CAUTION", "NOTICE")
 
+#: Worst first among equal signal words: what a viewer could die of, then what maims, then what harms.
+HARM_ORDER: tuple[Topic, ...] = (
+    "mains", "chemical-mix", "tip-over", "rag-fire", "ignition", "fumes", "old-paint", "missing-guard",
+    "live-tool", "loose-work", "eyes-ears", "dust", "finish-stack", "wood-movement", "blind-fit",
+)  # fmt: skip
+
 
 # --- what is read ----------------------------------------------------------------------------------
 
@@ -252,6 +258,110 @@ class Kept:
     pins: tuple[Pin, ...] = ()
     chapters: tuple[KeptChapter, ...] = ()
     dismissed: tuple[Dismissal, ...] = ()
+
+
+# --- corrections -----------------------------------------------------------------------------------
+
+RecordKind = Literal["correction", "caution", "disclosure"]
+ReachPlace = Literal["in-picture", "caption-track", "description", "pinned-note", "roundup"]
+CardPart = Literal["wrong", "happens", "instead", "given"]
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a mistake stands: `span` is in the time of that `version` of the episode (1: as first published).
+
+    `gone_in` are the later versions from which it was taken out.
+    """
+
+    episode: str
+    version: int
+    span: Span
+    gone_in: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """Where a correction has been published, for which episode, and on which day."""
+
+    where: ReachPlace
+    episode: str
+    on: date
+
+
+@dataclass(frozen=True, slots=True)
+class Correction:
+    """A record of the ledger: what was shown, why it is wrong, what to do instead, and where it stands.
+
+    `kind` tells a later retraction (`correction`) from a caution given before publishing (made from the flag
+    with the id `flag`) and from the disclosure of a given product, whose `signal` counts for nothing.
+    `evidence` are bench computations and the like, `sources` what is cited. `history` has a line for each
+    thing done, its date first. `recorded` is None where a hand-written record does not say.
+    """
+
+    id: str
+    shown: str
+    wrong: str
+    instead: str
+    signal: SignalWord
+    topic: Topic | None = None
+    places: tuple[Place, ...] = ()
+    evidence: tuple[str, ...] = ()
+    reach: tuple[Reach, ...] = ()
+    history: tuple[str, ...] = ()
+    kind: RecordKind = "correction"
+    sources: tuple[str, ...] = ()
+    flag: str = ""
+    recorded: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """What stands in the picture at once: lines of text under a signal word, on whole frames.
+
+    `of` is the id of the correction; `part` tells which of its words these are. A disclosure has no signal
+    word. The end is not part of it.
+    """
+
+    lines: tuple[str, ...]
+    signal: SignalWord | None
+    start_ms: int
+    end_ms: int
+    of: str
+    part: CardPart = "wrong"
+
+    @property
+    def alert_symbol(self) -> bool:
+        """Tell whether the alert symbol belongs beside the signal word: never with NOTICE (ANSI Z535.4)."""
+        return self.signal is not None and self.signal != "NOTICE"
+
+
+@dataclass(frozen=True, slots=True)
+class Insert:
+    """One showing of a correction, a caution or a disclosure: its cards, one after the other without a gap.
+
+    `span` is the place it speaks of, in the time of the version it is made for. `returns` marks the showings
+    after the first on a long span. `hold_ms` is how long a held frame at the end of the span is asked for,
+    because the cards cannot be read in the time there is; 0 where none is.
+    """
+
+    of: str
+    kind: RecordKind
+    signal: SignalWord | None
+    span: Span
+    cards: tuple[Card, ...]
+    returns: bool = False
+    hold_ms: int = 0
+
+    @property
+    def start_ms(self) -> int:
+        """Start of its first card."""
+        return self.cards[0].start_ms
+
+    @property
+    def end_ms(self) -> int:
+        """End of its last card; not part of it."""
+        return self.cards[-1].end_ms
 
 
 # --- the whole -------------------------------------------------------------------------------------

@@ -1,0 +1,1 @@
+"""Corrections after publishing: the ledger, and all that has to change because of a record in it."""
