@@ -33,7 +33,7 @@ class Chances:
     plain: float = 0.8
 
 
-def chance_told(heads: list[str], lexicon: Lexicon, chances: Chances | None = None) -> float:
+def chance_told(heads: tuple[str, ...], lexicon: Lexicon, chances: Chances | None = None) -> float:
     """Give the chance that an entry with these heads is told in the video at all."""
     kinds = chances or Chances()
     words = [head for head in heads if head[0] != "#"]

@@ -8,13 +8,14 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from reelnotes.align.aliases import add_aliases
 from reelnotes.align.beats import Beat, beats_of
 from reelnotes.align.breaks import readiness
 from reelnotes.align.days import day_gains
 from reelnotes.align.deeds import deeds_of, in_order
 from reelnotes.align.lines import Chances, chance_told
 from reelnotes.align.path import Habits, Posterior, moves, posterior
-from reelnotes.align.score import Echo, features_of, gains
+from reelnotes.align.score import Echo, Heard, features_of, gains, lifts
 from reelnotes.model import Clip, ClockOffset, Cue, CutEvent, Entry, ShelfItem, Step, StepSpan, step_ids
 from reelnotes.problems import Problem
 from reelnotes.timing import Span
@@ -91,16 +92,24 @@ def believed(
     """Give what the speech says of each entry at each beat, the rows in the order of the log."""
     deeds = deeds_of(entries)
     order = in_order(deeds)
-    gain = gains(entries, beats, lexicon, tuning.echo)
-    gain += tuning.heed * np.array([len(beat.text) for beat in beats]) / _BEAT_CHARS
-    gain += day_gains(deeds, beats, tuning.day)
-    chance = np.array(
-        [chance_told(features_of(entry.text, lexicon)[0], lexicon, tuning.chances) for entry in entries]
-    )
-    _pin(gain, chance, beats, pins)
+    heard = Heard([features_of(beat.text, lexicon) for beat in beats], lexicon)
+    logged = [features_of(entry.text, lexicon) for entry in entries]
+    chance = np.array([chance_told(features.words, lexicon, tuning.chances) for features in logged])
+    clues = day_gains(deeds, beats, tuning.day)
+    clues += tuning.heed * np.array([len(beat.text) for beat in beats]) / _BEAT_CHARS
+    _pin(clues, chance, beats, pins)
     stay, stay_idle = _lasting(beats, chance, tuning)
-    found = posterior(gain[order], stay, stay_idle, moves(chance[order], tuning.habits), tuning.habits.rest)
+    move = moves(chance[order], tuning.habits)
     back = np.argsort(order)
+    lift = lifts(logged, heard, tuning.echo)
+    found = posterior(
+        (gains(lift, heard, tuning.echo) + clues)[order], stay, stay_idle, move, tuning.habits.rest
+    )
+    if tuning.echo.aliases:
+        lift = add_aliases(lift, found.telling[back], logged, heard, tuning.echo.aliases)
+        found = posterior(
+            (gains(lift, heard, tuning.echo) + clues)[order], stay, stay_idle, move, tuning.habits.rest
+        )
     return Posterior(found.telling[back], found.starting[back], found.idle, found.likelihood)
 
 
@@ -128,7 +137,7 @@ def _pin(gain: Array, chance: Array, beats: tuple[Beat, ...], pins: Mapping[int,
         inside = np.zeros(len(beats), dtype=bool)
         for span in spans:
             inside |= (starts < span.end_ms) & (ends > span.start_ms)
-        gain[entry] = np.where(inside, _PINNED_GAIN, -_PINNED_GAIN)
+        gain[entry] += np.where(inside, _PINNED_GAIN, -_PINNED_GAIN)
         chance[entry] = 0.99 if spans else 0.01
 
 

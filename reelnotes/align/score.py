@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
+from math import log
 
 import numpy as np
 from numpy.typing import NDArray
 
-from reelnotes.align.beats import Beat
-from reelnotes.model import Entry
+from reelnotes.align.near import Spellings
 from reelnotes.words.lexicon import Lexicon
 from reelnotes.words.numbers import STARTS, pieces_of, read_number
 from reelnotes.words.tokens import Token, stem
@@ -20,37 +20,54 @@ Array = NDArray[np.float64]
 _STOP = frozenset(
     stem(word)
     for word in """
-    a an and are as at be been being but by can could did do does doing done for from get gets getting go goes
-    going gone got had has have having he her here him his i if in into is it its just like me my no not now of
-    on one or our out over really so some than that the their them then there these they this those to too
+    a an and are as at be been being but by can could did do does doing done for from get gets getting got go
+    goes going gone had has have having he her here him his i if in into is it its just like me my no not now
+    of on one or our out over really so some than that the their them then there these they this those to too
     up us very was we well were what when where which who will with would you your im ive ill id thats theres
     its hes shes youre youve dont didnt doesnt isnt wasnt cant couldnt wont wouldnt hadnt havent were theyre
     about all also any because both each few more most much only other own same should such uh um er ah oh ok
     okay yes yeah right bit sort kind thing things lot way say said see look know think want let make made
-    put take took come came give gave still again back down off even ever every
+    put take took come came give gave still again back down off even ever every forgot write wrote written note
+    late with b c d f g h j k l m n o p q r s t u v w x y z re
     """.split()  # noqa: SIM905 - a list of words to read
 )
+
+
+_ORDINALS = {"first": "#1", "second": "#2", "third": "#3", "fourth": "#4", "fifth": "#5"}
+#: What a word counts that the transcript does not hold, and one that it holds under a near spelling.
+_ABSENT, _NEAR = 0.5, 0.8
 
 
 @dataclass(frozen=True, slots=True)
 class Echo:
     """How much of a log's words a maker says again: shares of the words spoken while telling an entry.
 
-    `words` is the share of the entry's own words, `fields` that of words of the same field of work;
-    `temper` below one allows for neighbouring words not being independent.
+    `words` is the share of the entry's own words, `fields` that of words of the same field of work,
+    `aliases` that of what the maker turns out to call these things; `temper` below one would allow for
+    neighbouring words not being independent.
     """
 
     words: float = 0.26
     fields: float = 0.20
+    aliases: float = 0.10
     temper: float = 1.0
 
 
-def features_of(text: str, lexicon: Lexicon) -> tuple[list[str], list[str]]:
-    """Give the heads of a text (function words left out, numbers as `#6`) and the fields of work they name."""
-    tokens = [token for token in lexicon.heads(text) if token.stem not in _STOP]
-    heads = [token.stem for token in tokens if not token.stem[0].isdigit()]
-    fields = [name for token in tokens for name in lexicon.fields_of(token.stem)]
-    return heads + numbers_of(text, tokens), fields
+@dataclass(frozen=True, slots=True)
+class Features:
+    """What a text says: heads (function words left out, numbers as `#6`) and the fields of work they name."""
+
+    words: tuple[str, ...]
+    fields: tuple[str, ...]
+
+
+def features_of(text: str, lexicon: Lexicon) -> Features:
+    """Read the heads and fields of a text."""
+    tokens = [token for token in lexicon.heads(text, parts=True) if token.stem not in _STOP]
+    words = [token.stem for token in tokens if not token.stem[0].isdigit()]
+    words += numbers_of(text, tokens)
+    words += [_ORDINALS[word] for word in words if word in _ORDINALS]
+    return Features(tuple(words), tuple(name for word in words for name in lexicon.fields_of(word)))
 
 
 def numbers_of(text: str, tokens: Iterable[Token]) -> list[str]:
@@ -68,41 +85,77 @@ def numbers_of(text: str, tokens: Iterable[Token]) -> list[str]:
     return found
 
 
-def gains(entries: tuple[Entry, ...], beats: tuple[Beat, ...], lexicon: Lexicon, echo: Echo) -> Array:
-    """Give the log likelihood of each beat under each entry, over that under speech at large.
+class Heard:
+    """All beats of a transcript as counts: what is common in it and what is rare."""
 
-    A word of a beat is drawn from speech at large, from the entry's own words (shared out by their rarity)
-    or from the words of its fields of work; so a word counts the more, the rarer it is in this transcript,
-    and a beat that shares nothing with an entry counts a little against it.
+    def __init__(self, spoken: list[Features], lexicon: Lexicon) -> None:
+        self.lexicon = lexicon
+        self.beats = [frozenset(beat.words) for beat in spoken]
+        self.lengths = np.array([len(beat.words) for beat in spoken], dtype=float)
+        self.counts: Counter[str] = Counter()
+        for beat in spoken:
+            self.counts.update(beat.words)
+            self.counts.update(beat.fields)
+        self.total = float(self.lengths.sum()) or 1.0
+        self.index = {name: column for column, name in enumerate(self.counts)}
+        self.spellings = Spellings(self.index)
+        self.share = np.array([(count + 0.5) / self.total for count in self.counts.values()])
+
+    def rarity(self, word: str) -> float:
+        """Give the nats that a word tells in this transcript; the rarest are those it does not hold."""
+        return log(self.total / (self.counts.get(word, 0) + 0.5))
+
+
+def lifts(logged: list[Features], heard: Heard, echo: Echo) -> Array:
+    """Give for each entry and each word or field of the transcript how many times likelier it is there.
+
+    The entry's own words share `echo.words` by their rarity, its fields share `echo.fields` by their number.
     """
-    spoken = [features_of(beat.text, lexicon) for beat in beats]
-    logged = [features_of(entry.text, lexicon) for entry in entries]
-    counts: Counter[str] = Counter()
-    for words, fields in spoken:
-        counts.update(words)
-        counts.update(fields)
-    total = sum(len(words) for words, _ in spoken) or 1
-    gain = np.zeros((len(entries), len(beats)))
-    lengths = np.array([len(words) for words, _ in spoken], dtype=float)
+    lift = np.zeros((len(logged), len(heard.index)))
+    for row, entry in zip(lift, logged, strict=True):
+        weights = _weights(entry, heard)
+        _share_out(row, weights, echo.words, heard)
+        _share_out(row, Counter(entry.fields), echo.fields, heard)
+    return lift
+
+
+def _weights(entry: Features, heard: Heard) -> dict[str, float]:
+    """Weigh the words of an entry by their rarity; a word that is not heard passes it on to near spellings."""
+    weights: dict[str, float] = {}
+    for word in dict.fromkeys(entry.words):
+        if word in heard.index:
+            weights[word] = heard.rarity(word)
+            continue
+        near = heard.spellings.near(word) if word not in heard.lexicon.known else []
+        for other in near:
+            weights[other] = max(weights.get(other, 0.0), _NEAR * heard.rarity(other))
+        if not near:
+            weights[word] = _ABSENT * heard.rarity(word)
+    return weights
+
+
+def _share_out(row: Array, weights: dict[str, float] | Counter[str], share: float, heard: Heard) -> None:
+    whole = sum(weights.values())
+    for name, weight in weights.items():
+        column = heard.index.get(name)
+        if column is not None:
+            row[column] += share * weight / whole / heard.share[column]
+
+
+def gains(lift: Array, heard: Heard, echo: Echo) -> Array:
+    """Give the log likelihood of each beat (columns) under each entry (rows), over that at large.
+
+    A word of a beat is drawn from speech at large, from the entry's own words or from the words of its
+    fields; so a word counts the more, the rarer it is in this transcript, and a beat that shares nothing
+    with an entry counts a little against it.
+    """
     rest = 1 - echo.words - echo.fields
-    gain += np.log(rest) * lengths
-    index = {word: k for k, word in enumerate(counts)}
-    background = np.array([(counts[word] + 0.5) / total for word in index])
-    own = np.zeros((len(entries), len(index)))
-    for i, (words, fields) in enumerate(logged):
-        weights = {word: np.log(total / (counts.get(word, 0) + 0.5)) for word in set(words)}
-        whole = sum(weights.values()) or 1
-        for word, weight in weights.items():
-            if word in index:
-                own[i, index[word]] = echo.words * weight / whole / background[index[word]]
-        shares = Counter(fields)
-        for name, count in shares.items():
-            if name in index:
-                own[i, index[name]] = echo.fields * count / sum(shares.values()) / background[index[name]]
-    for j, (words, _) in enumerate(spoken):
-        for word in set(words):
-            ratio = own[:, index[word]].copy()
-            for name in set(lexicon.fields_of(word)):
-                ratio += own[:, index[name]]
+    gain = np.zeros((len(lift), len(heard.beats)))
+    for j, words in enumerate(heard.beats):
+        for word in words:
+            ratio = lift[:, heard.index[word]]
+            for name in heard.lexicon.fields_of(word):
+                ratio = ratio + lift[:, heard.index[name]]
             gain[:, j] += np.log1p(ratio / rest)
+    gain += log(rest) * heard.lengths
     return echo.temper * gain

@@ -52,14 +52,14 @@ class Lexicon:
         """Write out the shortened words of a dirty-handed note: `sndd drwr` gives `sanded drawer`."""
         return self._rewritten(text, tokenise(text), self._expanded)
 
-    def heads(self, text: str) -> list[Token]:
+    def heads(self, text: str, *, parts: bool = False) -> list[Token]:
         """Read a text as heads: mended, written out, stemmed, each group of the trade under one `stem`.
 
-        Places are those of the text as given; a phrase is one token. A doubtful mishearing gives both
-        readings at the same place.
+        Places are those of the text as given; a phrase is one token, with `parts` followed by its words. A
+        doubtful mishearing gives both readings at the same place.
         """
         words = list(self._expanded(self._mended(tokenise(text), doubt=False)))
-        both = [*self._grouped(words)]
+        both = [*self._grouped(words, parts=parts)]
         if not self.doubtful:
             return both
         return [token for word in both for token in (word, *self._other_reading(word))]
@@ -112,7 +112,7 @@ class Lexicon:
             return None if not plain.endswith("'d") or base not in self.known else f"{base}d"
         return _past(base) if stem(base) in self.known else None
 
-    def _grouped(self, words: list[Token]) -> Iterator[Token]:
+    def _grouped(self, words: list[Token], *, parts: bool = False) -> Iterator[Token]:
         at = 0
         while at < len(words):
             token = words[at]
@@ -123,6 +123,9 @@ class Lexicon:
                 following = words[at + 1 : at + 1 + len(rest)]
                 if tuple(word.stem for word in following) == rest:
                     yield Token(f"{token.text} …", head, token.start, following[-1].end)
+                    if parts:
+                        for word in (token, *following):
+                            yield from self._grouped([word])
                     at += len(rest)
                     break
             else:
