@@ -38,7 +38,6 @@ PROBLEM_CODES: dict[str, str] = {
     "description-long": "the description was cut to what the host allows",
     "disclosure": "a product was given to the workshop: viewers must be told in the video itself",
     "encoding": "the file is not UTF-8; it was read as Latin-1",
-    "kept-broken": "kept.toml is not TOML as a whole; what could be read of it was",
     "kept-stale": "a decision kept by hand points at something that is no longer there",
     "kept-value": "an entry of kept.toml could not be read",
     "log-column": "the shop log as a table lacks a column",

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import datetime as dt
 import tomllib
+from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, is_dataclass
 from decimal import Decimal
-from typing import Any, TypeVar, get_type_hints
+from typing import Any, ClassVar, TypeVar, get_type_hints
 
 from reelnotes.problems import Problem
 
@@ -19,6 +20,40 @@ class HostLimits:
     chapter_min_s: int = 10
     title_max_chars: int = 60
     description_max_chars: int = 5000
+    pinned_note_max_chars: int = 1000
+
+
+@dataclass(frozen=True, slots=True)
+class CaptionSettings:
+    """How fast words on the screen may go by, how many stand there at once, and when they come.
+
+    Usual values: the BBC Subtitle Guidelines for the rate (160 to 180 words a minute; about 0.3 s a word at
+    the very least), the second more for a label beside a picture, 37 characters a line and 2 lines (3 lines
+    of about 25 characters in an upright picture). The shortest and longest card, the lead and the return are
+    ours.
+    """
+
+    words_per_minute: int = 160
+    word_min_s: Decimal = Decimal("0.3")
+    label_s: Decimal = Decimal(1)
+    line_chars: int = 37
+    lines: int = 2
+    card_min_s: Decimal = Decimal("1.5")
+    card_max_s: Decimal = Decimal(7)
+    lead_s: Decimal = Decimal(1)
+    return_after_s: Decimal = Decimal(20)
+
+    LIMITS: ClassVar[Mapping[str, tuple[str, str]]] = {
+        "words_per_minute": ("60", "200"),
+        "word_min_s": ("0.3", "1"),
+        "label_s": ("0", "2"),
+        "line_chars": ("16", "80"),
+        "lines": ("1", "5"),
+        "card_min_s": ("0.5", "5"),
+        "card_max_s": ("5", "20"),
+        "lead_s": ("0", "1"),
+        "return_after_s": ("10", "120"),
+    }
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,18 +68,31 @@ class WordSettings:
 
 
 @dataclass(frozen=True, slots=True)
+class ClimateSettings:
+    """The air where the pieces stand, January to December: relative humidity in %, temperature in °C."""
+
+    humidity: tuple[float, ...] = ()
+    temperature_c: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class WorkshopSettings:
     """`workshop.toml`: what holds for every episode."""
 
     name: str = ""
     currency: str = ""
     host: HostLimits = field(default_factory=HostLimits)
+    captions: CaptionSettings = field(default_factory=CaptionSettings)
     words: WordSettings = field(default_factory=WordSettings)
+    climate: ClimateSettings = field(default_factory=ClimateSettings)
 
 
 @dataclass(frozen=True, slots=True)
 class EpisodeSettings:
-    """`episode.toml`: what holds for one episode; `frame_rate` as `25` or `30000/1001`."""
+    """`episode.toml`: what holds for one episode.
+
+    `frame_rate` as `25` or `30000/1001`; `length` as `15:20`, where the programme outlasts the last word.
+    """
 
     title: str = ""
     date: dt.date | None = None  # `date` alone would name this very field where types are read back
@@ -52,6 +100,7 @@ class EpisodeSettings:
     parts: dict[str, str] = field(default_factory=dict)
     budget: Decimal | None = None
     frame_rate: str = ""
+    length: str = ""
     camera_offset_s: int | None = None
 
 
@@ -87,8 +136,20 @@ def _fitted(kind: Any, table: dict[str, Any], file: str, path: str) -> tuple[Any
             problems += more
         else:
             try:
-                taken[name] = TypeAdapter(hints[name]).validate_python(value)
+                read = TypeAdapter(hints[name]).validate_python(value)
             except ValidationError as error:
                 reason = error.errors()[0]["msg"]
+            else:
+                reason = _outside(read, getattr(kind, "LIMITS", {}).get(name))
+            if reason:
                 problems.append(Problem("setting", f"{place}: {reason}; the usual value was taken", file))
+            else:
+                taken[name] = read
     return kind(**taken), problems
+
+
+def _outside(value: Any, limits: tuple[str, str] | None) -> str:  # noqa: ANN401 - a number of either kind
+    """Say that a value lies outside its limits; empty where it does not, or where there are none."""
+    if limits is None or Decimal(limits[0]) <= value <= Decimal(limits[1]):
+        return ""
+    return f"{value} is not between {limits[0]} and {limits[1]}"

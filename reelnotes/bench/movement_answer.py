@@ -1,0 +1,286 @@
+"""The question of movement as the maker asks it, and its answer."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import Any, cast, get_args
+
+from reelnotes.bench.finding import COMMON_PRACTICE, ESTIMATE, FROM_MEMORY, Finding, Measures, Row
+from reelnotes.bench.moisture import SOURCE as MOISTURE_SOURCE
+from reelnotes.bench.moisture import Air, air_problems, equilibrium_moisture
+from reelnotes.bench.movement import Month, Movement, Slot, moisture_problems, slot_for, year_of
+from reelnotes.bench.screws import Fit, parse_screw
+from reelnotes.bench.units import (
+    BadMeasure,
+    both_text,
+    fahrenheit,
+    parse_length,
+    parse_number,
+    parse_temperature,
+)
+from reelnotes.bench.woods import (
+    ORIGIN_WORDS,
+    Coefficient,
+    Cut,
+    coefficient_for,
+    coefficient_from_shrinkage,
+    find_wood,
+)
+from reelnotes.bench.year_plot import year_svg
+from reelnotes.problems import Problem
+
+MOVEMENT_MEASURES = (
+    "wood", "width", "cut", "rh", "temp", "made_rh", "coefficient", "shrinkage",
+    "screw", "fit", "distance", "months_rh", "months_temp",
+)  # fmt: skip
+_USUAL_TEMPERATURE = "20C"
+_CAUTIONS = (
+    "The air decides, not the calendar: measure humidity where the piece will stand.",
+    "Finished, thick or sheltered wood follows slowly and moves less than this.",
+)
+
+
+def answer_movement(given: Mapping[str, str]) -> tuple[Finding, list[Problem]]:
+    """Answer how much a width moves between two airs, or over twelve months.
+
+    Measures: wood, width, cut (flat, quarter, rift), rh (two humidities in %), temp (one temperature or one
+    for each), made_rh (humidity where the width was measured; else the dry one), coefficient or shrinkage
+    (own figures instead of the table's), screw and distance (the screw farthest from the fixed line; else
+    half the width), months_rh and months_temp (twelve of each). Raises a `Refusal` for what cannot be read.
+    """
+    measures = Measures("movement", given, MOVEMENT_MEASURES)
+    name, cut, movement, months = _worked(measures)
+    slot, screw = _slot(measures, movement)
+    problems = _problems(movement, months)
+    finding = Finding(
+        kind="movement",
+        sentence=_sentence(movement, name, cut),
+        rows=(*_rows(movement, name, cut), *_slot_rows(slot, screw)),
+        record=_record(movement, name, cut, slot, months),
+        sources=_sources(movement),
+        cautions=_CAUTIONS,
+        cite=measures.cite,
+        table=_table(months),
+    )
+    return finding, problems
+
+
+def plot_movement(given: Mapping[str, str]) -> str:
+    """Draw the twelve months of the same question as SVG. Raises a `Refusal`, also without months."""
+    measures = Measures("movement", given, MOVEMENT_MEASURES)
+    name, cut, movement, months = _worked(measures)
+    if not months:
+        raise BadMeasure("", "a question with twelve months: --workshop DIR")
+    return year_svg(f"{name}, {cut}-sawn, {movement.width_mm:g} mm wide", months)
+
+
+def _worked(measures: Measures) -> tuple[str, Cut, Movement, tuple[Month, ...]]:
+    width_mm = float(parse_length(measures.needed("width", "420mm")))
+    if width_mm <= 0:
+        raise BadMeasure(measures.words("width"), "a width above nothing")
+    cut = _cut(measures)
+    name, coefficient = _coefficient(measures, cut)
+    year = _year(measures)
+    movement = _movement(measures, width_mm, coefficient, year)
+    return name, cut, movement, year_of(width_mm, coefficient.value, movement.made, year) if year else ()
+
+
+# --- what is asked ---------------------------------------------------------------------------------
+
+
+def _cut(measures: Measures) -> Cut:
+    word = measures.words("cut", "flat").casefold().removesuffix("-sawn").removesuffix(" sawn")
+    if word not in get_args(Cut):
+        raise BadMeasure(measures.words("cut"), "flat, quarter or rift")
+    return cast("Cut", word)
+
+
+def _coefficient(measures: Measures, cut: Cut) -> tuple[str, Coefficient]:
+    name = measures.words("wood", "wood of your own figures")
+    if "coefficient" in measures:
+        return name, Coefficient(float(parse_number(measures.words("coefficient"))), "given")
+    if "shrinkage" in measures:
+        percent = float(parse_number(measures.words("shrinkage").removesuffix("%")))
+        try:
+            return name, Coefficient(coefficient_from_shrinkage(percent), "derived")
+        except ValueError:
+            raise BadMeasure(measures.words("shrinkage"), "a shrinkage in %, such as 8.2") from None
+    wood = find_wood(measures.needed("wood", '"white oak"'))
+    return wood.name, coefficient_for(wood, cut)
+
+
+def _year(measures: Measures) -> tuple[Air, ...]:
+    humidity, temperature = measures.numbers("months_rh"), measures.numbers("months_temp")
+    if not humidity:
+        return ()
+    temperature = temperature or [float(parse_temperature(measures.words("temp", _USUAL_TEMPERATURE)))] * 12
+    if len(humidity) != 12 or len(temperature) != 12:  # noqa: PLR2004 - months
+        raise BadMeasure(measures.words("months_rh"), "twelve humidities and as many temperatures")
+    return tuple(_air(h, t) for h, t in zip(humidity, temperature, strict=True))
+
+
+def _air(humidity: float, temperature_c: float) -> Air:
+    try:
+        return Air(humidity, temperature_c)
+    except ValueError:
+        raise BadMeasure(f"{humidity:g}", "a relative humidity from 0 to 100") from None
+
+
+def _movement(measures: Measures, width_mm: float, coefficient: Coefficient, year: Sequence[Air]) -> Movement:
+    if "rh" in measures or not year:
+        pair = measures.numbers("rh")
+        if len(pair) != 2:  # noqa: PLR2004 - the dry and the damp season
+            raise BadMeasure(measures.words("rh"), "--rh 35 75, the driest and the dampest")
+        temps = [float(parse_temperature(t)) for t in measures.words("temp", _USUAL_TEMPERATURE).split()]
+        airs = [_air(pair[0], temps[0]), _air(pair[1], temps[-1])]
+    else:
+        airs = list(year)
+    dry, damp = min(airs, key=equilibrium_moisture), max(airs, key=equilibrium_moisture)
+    movement = Movement(width_mm, coefficient, dry, damp, dry)
+    if "made_rh" not in measures:
+        return movement
+    made = _air(measures.numbers("made_rh")[0], (dry.temperature_c + damp.temperature_c) / 2)
+    return replace(movement, made=made)
+
+
+def _slot(measures: Measures, movement: Movement) -> tuple[Slot | None, str]:
+    if "screw" not in measures:
+        return None, ""
+    screw = parse_screw(measures.words("screw"))
+    fit = measures.words("fit", "medium")
+    if fit not in get_args(Fit):
+        raise BadMeasure(fit, "fine, medium or coarse")
+    distance = measures.words("distance")
+    distance_mm = float(parse_length(distance)) if distance else movement.width_mm / 2
+    if not 0 < distance_mm <= movement.width_mm:
+        raise BadMeasure(distance, "a distance from the fixed line, inside the width")
+    wide_mm = screw.clearance_mm[cast("Fit", fit)] if screw.clearance_mm else screw.diameter_mm
+    return slot_for(movement, distance_mm, wide_mm), screw.name
+
+
+# --- what is answered ------------------------------------------------------------------------------
+
+
+def _sentence(movement: Movement, name: str, cut: Cut) -> str:
+    dry, _, damp = movement.moistures
+    return (
+        f"{name}, {cut}-sawn, {movement.width_mm:g} mm wide: moves about {both_text(movement.change_mm)} "
+        f"between {movement.dry.humidity:g} % and {movement.damp.humidity:g} % humidity "
+        f"({dry:.1f} to {damp:.1f} % moisture content)."
+    )
+
+
+def _rows(movement: Movement, name: str, cut: Cut) -> list[Row]:
+    coefficient = movement.coefficient
+    mark = FROM_MEMORY if coefficient.origin == "memory" else ""
+    if cut == "rift" and coefficient.origin not in {"given", "derived"}:
+        mark = f"{ESTIMATE}, the mean of flat and quarter" + (f", {mark}" if mark else "")
+    outside = ESTIMATE if moisture_problems(*movement.moistures) else ""
+    dry, made, damp = movement.moistures
+    rows = [
+        Row("wood", f"{name}, {cut}-sawn"),
+        Row("width as measured", both_text(movement.width_mm)),
+        Row("coefficient", f"{coefficient.value:.5f} per 1 % moisture content", mark),
+        Row("dry season", _air_text(movement.dry, dry)),
+        Row("damp season", _air_text(movement.damp, damp)),
+    ]
+    if movement.made not in {movement.dry, movement.damp}:
+        rows.append(Row("measured at", _air_text(movement.made, made)))
+        rows.append(Row("shrinks by", both_text(-movement.shrinks_mm), outside))
+        rows.append(Row("swells by", both_text(movement.swells_mm), outside))
+    return [*rows, Row("moves in all", f"about {both_text(movement.change_mm)}", outside)]
+
+
+def _air_text(air: Air, moisture: float) -> str:
+    degrees = f"{air.temperature_c:.0f} °C ({fahrenheit(air.temperature_c):.0f} °F)"
+    return f"{air.humidity:g} % humidity at {degrees}: about {moisture:.1f} % moisture content"
+
+
+def _slot_rows(slot: Slot | None, screw: str) -> list[Row]:
+    if slot is None:
+        return []
+    return [
+        Row("farthest screw", f"{screw}, {both_text(slot.distance_mm)} from the fixed line"),
+        Row("must slide inward", both_text(slot.inward_mm)),
+        Row("must slide outward", both_text(slot.outward_mm)),
+        Row("slot", f"{both_text(slot.length_mm)} long, {slot.wide_mm:.1f} mm wide", COMMON_PRACTICE),
+    ]
+
+
+def _record(
+    movement: Movement, name: str, cut: Cut, slot: Slot | None, months: Sequence[Month]
+) -> dict[str, Any]:
+    dry, made, damp = (round(percent, 3) for percent in movement.moistures)
+    coefficient = movement.coefficient
+    return {
+        "wood": name,
+        "cut": cut,
+        "width_mm": round(movement.width_mm, 3),
+        "coefficient": round(coefficient.value, 6),
+        "coefficient_source": ORIGIN_WORDS[coefficient.origin],
+        "from_memory": ["coefficient"] if coefficient.origin == "memory" else [],
+        "dry": _air_record(movement.dry, dry),
+        "damp": _air_record(movement.damp, damp),
+        "measured_at": _air_record(movement.made, made),
+        "shrinks_mm": round(movement.shrinks_mm, 3),
+        "swells_mm": round(movement.swells_mm, 3),
+        "change_mm": round(movement.change_mm, 3),
+        "inside_6_to_14_percent": not moisture_problems(*movement.moistures),
+        "slot": {
+            "distance_mm": round(slot.distance_mm, 3),
+            "inward_mm": round(slot.inward_mm, 3),
+            "outward_mm": round(slot.outward_mm, 3),
+            "length_mm": round(slot.length_mm, 3),
+            "wide_mm": slot.wide_mm,
+        }
+        if slot
+        else None,
+        "months": [
+            {
+                "month": month.name,
+                **_air_record(month.air, round(month.moisture, 3)),
+                "width_mm": round(month.width_mm, 3),
+            }
+            for month in months
+        ],
+    }
+
+
+def _air_record(air: Air, moisture: float) -> dict[str, float]:
+    return {
+        "humidity_percent": air.humidity,
+        "temperature_c": round(air.temperature_c, 3),
+        "moisture_percent": moisture,
+    }
+
+
+def _table(months: Sequence[Month]) -> tuple[tuple[str, ...], ...]:
+    if not months:
+        return ()
+    narrowest = min(month.width_mm for month in months)
+    head = ("month", "humidity", "temperature", "moisture content", "width", "above narrowest")
+    rows = [
+        (
+            month.name,
+            f"{month.air.humidity:g} %",
+            f"{month.air.temperature_c:g} °C",
+            f"{month.moisture:.1f} %",
+            f"{month.width_mm:.1f} mm",
+            f"{month.width_mm - narrowest:.1f} mm",
+        )
+        for month in months
+    ]
+    return (head, *rows)
+
+
+def _sources(movement: Movement) -> tuple[str, ...]:
+    sources = [MOISTURE_SOURCE, "Wood Handbook FPL-GTR-190, equation 13-2 (6 to 14 % moisture content)"]
+    origin = movement.coefficient.origin
+    return (*sources, ORIGIN_WORDS[origin]) if origin in {"read", "transcribed"} else tuple(sources)
+
+
+def _problems(movement: Movement, months: Sequence[Month]) -> list[Problem]:
+    airs = dict.fromkeys([movement.dry, movement.damp, movement.made, *(month.air for month in months)])
+    percents = [*movement.moistures, *(month.moisture for month in months)]
+    return [*(p for air in airs for p in air_problems(air)), *moisture_problems(*percents)]

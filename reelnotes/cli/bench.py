@@ -1,0 +1,269 @@
+"""Bench arithmetic on the command line: each command collects its measures and prints one finding."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from reelnotes.bench.finding import Finding
+    from reelnotes.problems import Problem
+
+bench = typer.Typer(
+    help="Bench arithmetic: wood movement, pulls, coverage, mixes, drying times.", no_args_is_help=True
+)
+
+JsonOption = Annotated[bool, typer.Option("--json", help="print one JSON document and nothing else")]
+
+
+@bench.command()
+def movement(
+    *,
+    width: Annotated[str, typer.Option(help="across the grain: 420mm, 16 1/2in")],
+    wood: Annotated[str, typer.Option(help='such as "white oak"')] = "",
+    cut: Annotated[str, typer.Option(help="flat, quarter or rift")] = "flat",
+    rh: Annotated[
+        tuple[float, float] | None, typer.Option(metavar="DRY DAMP", help="humidity in %, both seasons")
+    ] = None,
+    temp: Annotated[str, typer.Option(help='20C or 68F; "18C 23C" for the two seasons')] = "20C",
+    made_rh: Annotated[
+        str, typer.Option(help="humidity where the width was measured; else the dry one")
+    ] = "",
+    coefficient: Annotated[str, typer.Option(help="your own, per 1 % moisture content")] = "",
+    shrinkage: Annotated[str, typer.Option(help="your own, green to ovendry in %")] = "",
+    screw: Annotated[str, typer.Option(help="farthest screw: #8, M5 or 4.5mm")] = "",
+    distance: Annotated[
+        str, typer.Option(help="from the fixed line to that screw; else half the width")
+    ] = "",
+    workshop: Annotated[
+        Path | None, typer.Option(metavar="DIR", help="take the twelve months from its workshop.toml")
+    ] = None,
+    plot: Annotated[Path | None, typer.Option(metavar="FILE.svg", help="draw the twelve months")] = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Work out how far a board or panel moves across the grain, and what its screws must allow."""
+    from reelnotes.bench.movement_answer import answer_movement
+
+    given = {
+        "wood": wood,
+        "width": width,
+        "cut": cut,
+        "rh": f"{rh[0]:g} {rh[1]:g}" if rh else "",
+        "temp": temp,
+        "made_rh": made_rh,
+        "coefficient": coefficient,
+        "shrinkage": shrinkage,
+        "screw": screw,
+        "distance": distance,
+        **(_months(workshop) if workshop else {}),
+    }
+    finding, problems = answer_movement(given)
+    if plot:
+        from reelnotes.bench.movement_answer import plot_movement
+
+        _write(plot, plot_movement(given))
+    raise typer.Exit(print_finding(finding, problems, as_json=as_json))
+
+
+@bench.command()
+def pulls(
+    *,
+    front: Annotated[list[str], typer.Option(help="700x150mm; once for every front, from the top")],
+    spacing: Annotated[str, typer.Option(help="hole to hole: 96mm, 3in; 0 for a knob")],
+    pull: Annotated[str, typer.Option(help="outline of the pull: 130x40mm")] = "",
+    holes_below_top: Annotated[str, typer.Option(help="on the pull; else half its height")] = "",
+    place: Annotated[str, typer.Option(help='centre, "margin 40mm" or "share 0.4"')] = "centre",
+    count: Annotated[int, typer.Option(help="pulls on a front, 1 or 2")] = 1,
+    inset: Annotated[
+        str, typer.Option(help="of two pulls, from the sides; else a quarter of the width")
+    ] = "",
+    screw: Annotated[str, typer.Option(help="M4 and the like")] = "M4",
+    fit: Annotated[str, typer.Option(help="fine, medium or coarse (ISO 273)")] = "medium",
+    old: Annotated[
+        list[str] | None, typer.Option(help="an old hole: 302x70x5mm, from the left, the top, diameter")
+    ] = None,
+    template: Annotated[
+        Path | None, typer.Option(metavar="FILE.svg|.pdf", help="drilling template at full size")
+    ] = None,
+    template_front: Annotated[int, typer.Option(help="the front it is for, from 1")] = 1,
+    paper: Annotated[str, typer.Option(help="a4 or letter")] = "a4",
+    as_json: JsonOption = False,
+) -> None:
+    """Work out where pulls come to sit, which bit to take, and what becomes of old holes."""
+    from reelnotes.bench.pulls_answer import answer_pulls
+
+    given = {
+        "front": ",".join(front),
+        "spacing": spacing,
+        "pull": pull,
+        "holes_below_top": holes_below_top,
+        "place": place,
+        "count": str(count),
+        "inset": inset,
+        "screw": screw,
+        "fit": fit,
+        "old": ",".join(old or []),
+    }
+    finding, problems = answer_pulls(given)
+    if template:
+        from reelnotes.bench.drawing import drawing_pdf, drawing_svg
+        from reelnotes.bench.pulls_answer import template_for
+
+        drawing = template_for(given, paper, template_front)
+        is_pdf = template.suffix.casefold() == ".pdf"
+        _write(template, drawing_pdf(drawing) if is_pdf else drawing_svg(drawing))
+    raise typer.Exit(print_finding(finding, problems, as_json=as_json))
+
+
+@bench.command()
+def coverage(
+    *,
+    area: Annotated[str, typer.Option(help="2.3m2, 25sqft or 760x1520mm")],
+    faces: Annotated[str, typer.Option(help="how many such areas")] = "1",
+    coats: Annotated[int, typer.Option(help="coats")] = 1,
+    coverage: Annotated[str, typer.Option(help="from the label: 10m2/l, 400ft2/gal")] = "",
+    film: Annotated[str, typer.Option(help="or the wet film: 100um")] = "",
+    product: Annotated[str, typer.Option(help='or only the kind: "clear finish", "penetrating oil", …')] = "",
+    waste: Annotated[str, typer.Option(help="per cent on top; 10 to 20 is common practice")] = "0",
+    pack: Annotated[str, typer.Option(help="what a tin holds: 500ml")] = "",
+    left: Annotated[str, typer.Option(help="what is left in the open tin: 120ml")] = "",
+    as_json: JsonOption = False,
+) -> None:
+    """Work out how much finish an area takes, and how many tins."""
+    from reelnotes.bench.finishes_answer import answer_coverage
+
+    given = {
+        "area": area,
+        "faces": faces,
+        "coats": str(coats),
+        "coverage": coverage,
+        "film": film,
+        "product": product,
+        "waste": waste,
+        "pack": pack,
+        "left": left,
+    }
+    raise typer.Exit(print_finding(*answer_coverage(given), as_json=as_json))
+
+
+@bench.command()
+def mix(
+    *,
+    parts: Annotated[str, typer.Option(help='"oil=2, turpentine=1"')] = "",
+    total: Annotated[str, typer.Option(help="how much is wanted: 300ml, 200g")] = "",
+    have: Annotated[str, typer.Option(help="or use one of them up: oil=120ml")] = "",
+    shellac: Annotated[str, typer.Option(help="the cut in pounds: 2")] = "",
+    solvent: Annotated[str, typer.Option(help="for a cut: the alcohol, 500ml")] = "",
+    flakes: Annotated[str, typer.Option(help="for a cut: or the flakes, 120g")] = "",
+    per_litre: Annotated[str, typer.Option(help="for a solution: 60g")] = "",
+    as_json: JsonOption = False,
+) -> None:
+    """Work out how much of each to take, so that it can be mixed again."""
+    from reelnotes.bench.finishes_answer import answer_mix
+
+    given = {
+        "parts": parts,
+        "total": total,
+        "have": have,
+        "shellac": shellac,
+        "solvent": solvent,
+        "flakes": flakes,
+        "per_litre": per_litre,
+    }
+    raise typer.Exit(print_finding(*answer_mix(given), as_json=as_json))
+
+
+@bench.command()
+def drying(
+    *,
+    notes: Annotated[str, typer.Option(help='what the shelf says: "next coat 24 h, full cure 3 weeks"')],
+    at: Annotated[list[str], typer.Option(help='when a coat went on: "2026-03-04 14:20"; once a coat')],
+    product: Annotated[str, typer.Option(help="its name")] = "",
+    as_json: JsonOption = False,
+) -> None:
+    """Work out when the next coat may go on, and when a finish has cured."""
+    from reelnotes.bench.drying_answer import answer_drying
+
+    given = {"product": product, "notes": notes, "at": ",".join(at)}
+    raise typer.Exit(print_finding(*answer_drying(given), as_json=as_json))
+
+
+@bench.command()
+def again(
+    cite: Annotated[str, typer.Argument(metavar="EVIDENCE", help="a line that begins with bench:")],
+    as_json: JsonOption = False,
+) -> None:
+    """Work out again what a correction cites as its evidence."""
+    from reelnotes.bench.evidence import worked_out
+
+    raise typer.Exit(print_finding(*worked_out(cite), as_json=as_json))
+
+
+# --- printing --------------------------------------------------------------------------------------
+
+
+def print_finding(finding: Finding, problems: list[Problem], *, as_json: bool) -> int:
+    """Print a finding; give the exit code: 1 where something in it is a problem, else 0."""
+    from reelnotes.cli.printing import print_json
+
+    exit_code = int(any(problem.severity != "note" for problem in problems))
+    if as_json:
+        found = [{"code": p.code, "severity": p.severity, "message": p.message} for p in problems]
+        print_json({**finding.document, "problems": found})
+        return exit_code
+    typer.echo(finding.sentence + "\n")
+    widest = max(len(row.label) for row in finding.rows)
+    for row in finding.rows:
+        typer.echo(f"  {row.label:<{widest}}  {row.value}" + (f"  [{row.mark}]" if row.mark else ""))
+    if finding.table:
+        typer.echo("\n" + "\n".join(_columns(finding.table)))
+    for problem in problems:
+        typer.echo(f"\nMind: {problem.message}.")
+    typer.echo("\n" + "\n".join(finding.cautions))
+    if finding.sources:
+        typer.echo("Sources: " + "; ".join(finding.sources) + ".")
+    typer.echo(f"To cite it in a correction: {finding.cite}")
+    return exit_code
+
+
+def _columns(table: tuple[tuple[str, ...], ...]) -> list[str]:
+    widths = [max(len(row[column]) for row in table) for column in range(len(table[0]))]
+    return [
+        "  "
+        + "  ".join(
+            [row[0].ljust(widths[0]), *(c.rjust(w) for c, w in zip(row[1:], widths[1:], strict=True))]
+        )
+        for row in table
+    ]
+
+
+def _write(path: Path, content: str | bytes) -> None:
+    """Write a picture; one that is there already is not overwritten."""
+    from reelnotes.problems import AlreadyThere
+    from reelnotes.store import write_file
+
+    if path.exists():
+        raise AlreadyThere(path)
+    write_file(path, content)
+
+
+def _months(workshop: Path) -> Mapping[str, str]:
+    """Take the climate of a workshop. Raises a `Refusal` where it has none."""
+    from reelnotes.bench.units import BadMeasure
+    from reelnotes.settings import WorkshopSettings, read_settings
+    from reelnotes.store import read_text
+
+    source, _ = read_text(workshop / "workshop.toml")
+    settings, _ = read_settings(WorkshopSettings, source.text, source.name)
+    climate = settings.climate
+    if not climate.humidity:
+        raise BadMeasure(
+            str(workshop), "a workshop whose workshop.toml has [climate] with twelve of humidity"
+        )
+    return {
+        "months_rh": " ".join(f"{value:g}" for value in climate.humidity),
+        "months_temp": " ".join(f"{value:g}" for value in climate.temperature_c),
+    }
