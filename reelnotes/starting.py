@@ -18,6 +18,12 @@ chapters_min = 3
 chapter_min_s = 10
 title_max_chars = 60
 description_max_chars = 5000
+pinned_note_max_chars = 1000
+
+[captions]                  # how fast the words of an insert go by, and how many stand there at once
+words_per_minute = 160
+line_chars = 37             # in an upright picture about 25, and 3 lines
+lines = 2
 
 [words]                     # the words of this workshop, added to those of the trade
 # same = [["the beast", "thickness planer"], ["goo", "hide glue"]]
@@ -32,6 +38,7 @@ EPISODE_TOML = """\
 # date = 2026-03-14          # published
 # piece = "oak stool"
 # budget = 40
+# length = "15:20"           # where the programme goes on after the last word
 # frame_rate = "25"          # of the cut list; 30000/1001 is written "30000/1001"
 """
 
