@@ -43,7 +43,7 @@ def draft_chapters(
     """Draft the chapters of an episode.
 
     Both kinds of evidence are weighed together: what is said (words in common, pauses, opening words) and,
-    where there is a log, the steps (a start, a change of day or piece, a stretch that no step fills). The first
+    where there is a log, the steps (a start, a change of day or piece, a stretch no step fills). The first
     chapter is at 0; all keep the host's limits, and where that cannot be, a Problem says so.
     """
     blocks = _blocks(cues, steps, entries)

@@ -1,9 +1,9 @@
 """Where a given or paid-for product is named or praised, and where its disclosure has to stand.
 
 16 CFR 255 (the FTC's Endorsement Guides, revised 2023, 88 FR 48092): a material connection that viewers do
-not expect must be disclosed clearly and conspicuously (255.5); for a video, in the video itself and not only
-in its description (FTC, Disclosures 101 for Social Media Influencers, 2019). Other rules hold elsewhere: check
-yours.
+not expect must be disclosed clearly and conspicuously (255.5); for a video, in the video itself and not
+only in its description (FTC, Disclosures 101 for Social Media Influencers, 2019). Other rules hold
+elsewhere: check yours.
 """
 
 from __future__ import annotations

@@ -38,14 +38,17 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """A text that amounts are read from: an entry, or a passage of speech."""
+    """A text that amounts are read from: the entry `entry`, or a passage of speech.
+
+    For speech, `entries` gives the step told at each amount (None: none).
+    """
 
     text: str
     places: tuple[Place, ...]
     amounts: tuple[Amount, ...]
     entry: int | None = None
-    times_ms: tuple[int, ...] = ()
     entries: tuple[int | None, ...] = ()
+    in_log: bool = False
 
 
 def read_log(
@@ -61,7 +64,7 @@ def read_log(
             hardware = _is_hardware(mention, shelf)
             use = log_use(text, mention, hardware=hardware)
             places.append(Place(mention, use, product, entry.index, None, text))
-        sources.append(Source(text, tuple(places), tuple(find_amounts(text)), entry.index))
+        sources.append(Source(text, tuple(places), tuple(find_amounts(text)), entry.index, in_log=True))
     return sources
 
 
@@ -79,25 +82,23 @@ def read_speech(
         amounts = find_amounts(passage.text)
         places = []
         for mention in names.find(passage.text):
-            at_ms = cues[passage.cue_at(mention.start)].start_ms
+            cue = cues[passage.cue_at(mention.start)]
             product = mention.options[0] if len(mention.options) == 1 else None
             use = speech_use(passage.text, mention)
-            places.append(Place(mention, use, product, entry_at(steps, at_ms), at_ms, passage.text))
-        times = tuple(cues[passage.cue_at(a.start)].start_ms for a in amounts)
-        told = tuple(entry_at(steps, at_ms) for at_ms in times)
-        sources.append(Source(passage.text, tuple(places), tuple(amounts), None, times, told))
+            places.append(Place(mention, use, product, entry_told(steps, cue), cue.start_ms, passage.text))
+        told = tuple(entry_told(steps, cues[passage.cue_at(amount.start)]) for amount in amounts)
+        sources.append(Source(passage.text, tuple(places), tuple(amounts), None, told))
     return sources
 
 
-def entry_at(steps: Sequence[Step], at_ms: int) -> int | None:
-    """Give the entry of the step told at a time; where several are, the one that started last."""
+def entry_told(steps: Sequence[Step], cue: Cue) -> int | None:
+    """Give the entry of the step that a cue tells: the one whose span, give or take 3 s, shares most."""
     best: tuple[int, int] | None = None
     for step in steps:
         for span in step.spans:
-            if span.start_ms - _MARGIN_MS <= at_ms < span.end_ms + _MARGIN_MS:
-                inside = span.start_ms if span.start_ms <= at_ms < span.end_ms else -1
-                if best is None or inside > best[0]:
-                    best = (inside, step.entry)
+            shared = min(span.end_ms, cue.end_ms) - max(span.start_ms, cue.start_ms)
+            if shared > -_MARGIN_MS and (best is None or shared > best[0]):
+                best = (shared, step.entry)
     return best[1] if best else None
 
 
@@ -111,22 +112,29 @@ def settle(sources: list[Source], names: ShelfNames) -> list[Source]:
     kind that this episode uses anyway.
     """
     by_entry: dict[int, set[int]] = {}
+    unstocked: dict[int, set[str]] = {}
     used: set[int] = set()
-    for source in sources:
-        for place in source.places:
-            if place.product is not None and place.use == "used" and not place.mention.loose:
-                used.add(place.product)
-                if place.entry is not None:
-                    by_entry.setdefault(place.entry, set()).add(place.product)
+    for place in (place for source in sources for place in source.places):
+        if place.use != "used" or place.mention.loose:
+            continue
+        if place.product is not None and place.mention.exact:
+            used.add(place.product)
+            if place.entry is not None:
+                by_entry.setdefault(place.entry, set()).add(place.product)
+        elif not place.mention.options and place.entry is not None:
+            unstocked.setdefault(place.entry, set()).add(place.mention.kind)
     settled = []
     for source in sources:
-        places = tuple(
-            place
-            if place.product is not None or not place.mention.options
-            else _settled(place, by_entry, used, names)
-            for place in source.places
-        )
-        settled.append(replace(source, places=places))
+        places = []
+        for place in source.places:
+            told = unstocked.get(place.entry, set()) if place.entry is not None else set()
+            if not place.mention.exact and any(names.goods.within(kind, place.mention.kind) for kind in told):
+                places.append(replace(place, product=None))  # the step names another one, not on the shelf
+            elif place.product is None and place.mention.options:
+                places.append(_settled(place, by_entry, used, names))
+            else:
+                places.append(place)
+        settled.append(replace(source, places=tuple(places)))
     return settled
 
 

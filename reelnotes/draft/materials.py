@@ -41,7 +41,7 @@ def draft_materials(  # noqa: PLR0917 - the facts of an episode, in the order of
     materials, spoken, problems = [], [], []
     for index, item in enumerate(shelf):
         mentioned = places.get(index, [])
-        if _is_used(mentioned, bool(entries)):
+        if _is_used(mentioned, has_log=bool(entries)):
             quantity = total(tallies[index], item) if index in tallies else None
             material, more = _material(item, quantity, mentioned, currency)
             materials.append(material)
@@ -68,13 +68,19 @@ def _by_product(sources: Sequence[Source]) -> dict[int, list[Place]]:
     return places
 
 
-def _is_used(places: Sequence[Place], has_log: bool) -> bool:  # noqa: FBT001 - a plain fact
-    """Decide whether a product was used, from all the places that name it."""
+def _is_used(places: Sequence[Place], *, has_log: bool) -> bool:
+    """Decide whether a product was used, from all the places that name it.
+
+    A note that names it as used is enough, and so is an exact name in the telling of a step. A word of
+    everyday talk has to come twice, and not be taken back as often.
+    """
     if any(place.in_log and place.use == "used" for place in places):
         return True
-    told = [place for place in places if not place.in_log and place.use == "used" and not place.mention.loose]
-    exact = [place for place in told if place.mention.exact and (place.entry is not None or not has_log)]
-    return bool(exact)
+    told = [p for p in places if not p.in_log and p.use == "used" and (p.entry is not None or not has_log)]
+    if any(place.mention.exact for place in told):
+        return True
+    taken_back = sum(place.use == "spoken" for place in places)
+    return len({place.said_at_ms for place in told}) > max(1, taken_back)
 
 
 def _said_at(places: Sequence[Place], *, exact: bool = False) -> int | None:

@@ -3,21 +3,29 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 
+from reelnotes.draft.counts import count_beside, implies_one
 from reelnotes.draft.found import Place, Source
 from reelnotes.model import ShelfItem
 from reelnotes.words.amounts import PACKS, Amount
-from reelnotes.words.numbers import pieces_of, read_number, word_set
 from reelnotes.words.units import UNITS, convert, unit_named
 
 _COAT = re.compile(
-    r"\b(?:coats?|ct|topcoat|top coat|rubbers?|lap|layer|application|pass|fad|bodying|helping|session|go)\b"
+    r"\b(coat|ct|topcoat|top coat|rubber|lap|layer|application|pass|fad|body|session|undercoat)(?:s|es)?\b"
 )
 _COUNT_UNITS = frozenset({"pcs", "lengths", "patches", "strips", "sheet", "set", "pair", "dozen"})
-_FAR = 45  # characters between an amount and the name it belongs to
+_LENGTHS = frozenset({"lengths", "strips"})
+_CLOSE, _NEAR, _FAR = 25, 45, 90  # characters from amount to name: for a pack, in speech, in a note
+_STOP, _OTHER_WAY, _INTO_WATER = (
+    25,
+    15,
+    60,
+)  # what a full stop, a name behind the amount, "in 1 L" add to them
+_OF = re.compile(r"\s+of (?!(?:it|them|that|this|these|those|each|the)\b)(?:[\w'-]+\s*){1,3}")
+_SAME = Decimal("0.05")
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,200 +35,206 @@ class Quantity:
     value: Decimal
     unit: str
 
+    def about(self, other: Quantity) -> bool:
+        """Tell whether both say the same, give or take a twentieth."""
+        return self.unit == other.unit and abs(self.value - other.value) <= _SAME * abs(other.value)
+
 
 @dataclass(slots=True)
 class Tally:
-    """The amounts of one product, by the entry they belong to (None: no step), log and speech apart."""
+    """The amounts of one product, with the entry they belong to (None: no step), log and speech apart."""
 
     log: list[tuple[int | None, Quantity]] = field(default_factory=list)
     speech: list[tuple[int | None, Quantity]] = field(default_factory=list)
-    implied: list[tuple[int | None, Quantity]] = field(default_factory=list)
+    implied: list[Quantity] = field(default_factory=list)
 
 
 def tally(sources: Sequence[Source], shelf: Sequence[ShelfItem], *, imperial: bool) -> dict[int, Tally]:
-    """Join every amount to the product it tells of. Gives the tallies by the shelf's index."""
-    tallies: dict[int, Tally] = {}
-    coat_of: dict[str, int] = {}
+    """Join every amount to the product it tells of. Gives the tallies by the shelf's index.
+
+    `imperial` takes pints and gallons as the British ones.
+    """
+    joining = _Joining(shelf, imperial, _named_by_entry(sources))
     for source in sources:
+        joining.read(source)
+    return joining.tallies
+
+
+def _named_by_entry(sources: Iterable[Source]) -> dict[int, set[int]]:
+    """Give the products that log and speech of each step name as used."""
+    named: dict[int, set[int]] = {}
+    for source in sources:
+        for place in source.places:
+            if place.product is None or place.entry is None or place.mention.loose:
+                continue
+            if place.use == "used":
+                named.setdefault(place.entry, set()).add(place.product)
+    return named
+
+
+@dataclass(slots=True)
+class _Joining:
+    """The state of the joining: tallies so far, the product of the last coat, each entry's amounts."""
+
+    shelf: Sequence[ShelfItem]
+    imperial: bool
+    named: dict[int, set[int]]
+    tallies: dict[int, Tally] = field(default_factory=dict)
+    coat_of: dict[str, int] = field(default_factory=dict)
+    logged: dict[int | None, list[Quantity]] = field(default_factory=dict)
+
+    def read(self, source: Source) -> None:
+        """Join the amounts and the bare counts of one source."""
         taken: set[int] = set()
         for index, amount in enumerate(source.amounts):
-            entry = source.entry if source.entry is not None else source.entries[index]
-            place = _owner(amount, source, shelf, imperial=imperial)
-            product = place.product if place else None
-            coat = _coat_word(source.text, amount) if source.entry is not None else ""
-            if product is None and coat:
-                product = coat_of.get(coat)
+            entry = source.entry if source.in_log else source.entries[index]
+            if source.in_log:
+                self.logged.setdefault(entry, []).append(Quantity(amount.value, amount.unit))
+            elif any(
+                Quantity(amount.value, amount.unit).about(known) for known in self.logged.get(entry, ())
+            ):
+                continue  # the same amount in log and speech is one amount
+            product = self._product(amount, source, entry)
             if product is None:
                 continue
-            quantity = _in_shelf_unit(amount, shelf[product], source, imperial=imperial)
-            if quantity is None:
-                continue
-            if coat and quantity.unit not in _COUNT_UNITS:
-                coat_of[coat] = product
+            quantity = self._quantity(amount, product, source)
+            self._note(product, entry, quantity, in_log=source.in_log)
             taken.add(product)
-            kept = tallies.setdefault(product, Tally())
-            (kept.log if source.entry is not None else kept.speech).append((entry, quantity))
-        _counts(source, shelf, tallies, taken)
-    return tallies
+        for place in source.places:
+            if place.product is not None and place.use == "used" and place.product not in taken:
+                taken |= self._count(place, place.product)
 
+    def _note(self, product: int, entry: int | None, quantity: Quantity, *, in_log: bool) -> None:
+        kept = self.tallies.setdefault(product, Tally())
+        (kept.log if in_log else kept.speech).append((entry, quantity))
 
-def _coat_word(text: str, amount: Amount) -> str:
-    before = text[max(0, amount.start - _FAR) : amount.start].casefold()
-    found = _COAT.findall(before)
-    return (
-        "coat" if found and found[-1] in {"coats", "ct", "coat"} else (found[-1].rstrip("s") if found else "")
-    )
+    # --- whose amount --------------------------------------------------------------------------------
 
+    def _product(self, amount: Amount, source: Source, entry: int | None) -> int | None:
+        """Find the product an amount is of: named beside it, the coat's before, the only one of its step."""
+        if _of_something_else(amount, source):
+            return None
+        inside = [p for p in source.places if p.mention.start < amount.end and amount.start < p.mention.end]
+        if inside and amount.unit in _COUNT_UNITS:  # `2 screws` counts screws and nothing else
+            return next((p.product for p in inside if p.product is not None and p.use == "used"), None)
+        place = self._nearest(amount, source)
+        coat = _coat_before(source, amount) if source.in_log and amount.unit not in _COUNT_UNITS else ""
+        if place is not None and not (coat in self.coat_of and _weak(place, amount)):
+            if coat and place.product is not None:
+                self.coat_of[coat] = place.product
+            return place.product
+        if coat in self.coat_of:
+            return self.coat_of[coat]
+        alone = [i for i in self.named.get(entry, ()) if self._fits(amount, i)] if entry is not None else []
+        return alone[0] if len(alone) == 1 and amount.unit not in {*_COUNT_UNITS, *PACKS, "coats"} else None
 
-def _owner(amount: Amount, source: Source, shelf: Sequence[ShelfItem], *, imperial: bool) -> Place | None:
-    """Find the mention that an amount belongs to: beside it, else the nearest before it, else behind it."""
-    ranked = []
-    for place in source.places:
-        if place.product is None or place.use != "used":
-            continue
-        if not _fits(amount, shelf[place.product], imperial=imperial):
-            continue
-        mention = place.mention
-        if mention.end <= amount.start:
-            between = source.text[mention.end : amount.start]
-            distance = len(between) + 25 * len(re.findall(r"[.;!?]\s", between))
-            if re.search(r"\b(?:in|into|with)\s+(?:a |an )?$", between) and source.entry is not None:
-                distance += 60  # `100 g in 1 L`: the litre is water
-        elif mention.start >= amount.end:
-            between = source.text[amount.end : mention.start]
-            beside = re.fullmatch(r"\s*(?:(?:of|more)\s+(?:the\s+|that\s+)?)?(?:[\w/#-]+\s+){0,2}", between)
-            distance = 0 if beside else len(between) + 15 + 40 * len(re.findall(r"[.,;!?+]\s", between))
-        else:
-            distance = 0
-        ranked.append((distance, place))
-    if not ranked:
-        return None
-    distance, place = min(ranked, key=lambda pair: pair[0])
-    far = 2 * _FAR if source.entry is not None else _FAR
-    return place if distance <= far else None
+    def _nearest(self, amount: Amount, source: Source) -> Place | None:
+        ranked = [
+            (_distance(source, amount, place), order, place)
+            for order, place in enumerate(source.places)
+            if place.product is not None and place.use == "used" and self._fits(amount, place.product)
+        ]
+        if not ranked:
+            return None
+        distance, _, place = min(ranked)
+        reach = _CLOSE if amount.unit in PACKS else _FAR if source.in_log else _NEAR
+        return place if distance <= reach else None
 
+    def _fits(self, amount: Amount, product: int) -> bool:
+        """Tell whether an amount can be one of this product at all."""
+        item = self.shelf[product]
+        unit = unit_named(item.unit) or item.unit
+        measure = UNITS[unit].measure if unit in UNITS else "count"
+        if amount.unit in {"times", "mix"}:
+            return False
+        if amount.unit in PACKS:
+            return item.pack is not None
+        if amount.unit == "coats":
+            return measure not in {"count", "length"} and not _is_hardware(item)
+        if amount.unit in _COUNT_UNITS:  # pieces of a rod say nothing of its length
+            return (
+                amount.unit in _LENGTHS if measure == "length" else measure == "count" or _is_hardware(item)
+            )
+        if UNITS[amount.unit].rough and measure in {"volume", "mass"}:
+            return True
+        return convert(amount.value, amount.unit, unit, imperial=self.imperial) is not None
 
-def _fits(amount: Amount, item: ShelfItem, *, imperial: bool) -> bool:
-    """Tell whether an amount can be one of this product at all."""
-    if amount.unit in {"times", "mix"}:
-        return False
-    if amount.unit in PACKS:
-        return item.pack is not None
-    unit = unit_named(item.unit) or item.unit
-    if amount.unit == "coats":
-        return item.kind.casefold() not in {"hardware", "timber", "abrasive"}
-    if amount.unit in _COUNT_UNITS:
-        return unit not in UNITS or UNITS[unit].measure in {"count", "length"} or _is_hardware(item)
-    if unit in UNITS and UNITS[unit].measure in {"count", "length"} and amount.unit in UNITS:
-        return convert(amount.value, amount.unit, unit, imperial=imperial) is not None
-    household = amount.unit in UNITS and UNITS[amount.unit].rough
-    return household or convert(amount.value, amount.unit, unit, imperial=imperial) is not None
+    def _quantity(self, amount: Amount, product: int, source: Source) -> Quantity:
+        """Put an amount into the shelf's unit: a pack by its size, a mix by its share."""
+        item = self.shelf[product]
+        if amount.unit in PACKS:
+            return Quantity(amount.value * (item.pack or 1), item.unit)
+        value = amount.value
+        mix = next((a for a in source.amounts if a.unit == "mix"), None)
+        if mix is not None and amount.unit in UNITS and UNITS[amount.unit].measure == "volume":
+            first = min((p for p in source.places if p.product is not None), key=lambda p: p.mention.start)
+            value *= mix.value if first.product == product else 1 - mix.value
+        converted = convert(value, amount.unit, item.unit, imperial=self.imperial)
+        return Quantity(value, amount.unit) if converted is None else Quantity(converted, item.unit)
+
+    # --- bare counts ---------------------------------------------------------------------------------
+
+    def _count(self, place: Place, product: int) -> set[int]:
+        """Read a count beside a name without a unit; gives the product if one was read."""
+        item = self.shelf[product]
+        unit = unit_named(item.unit) or item.unit
+        by_piece = unit in {"pcs", "pair"}
+        if not by_piece and not (_is_hardware(item) and unit in {"g", "kg"}):
+            return set()
+        if item.kind.casefold() == "abrasive" or (place.mention.loose and not place.in_log):
+            return set()
+        number = count_beside(place)
+        if number is not None:
+            value = number / 2 if unit == "pair" else number
+            self._note(
+                product, place.entry, Quantity(value, item.unit if by_piece else "pcs"), in_log=place.in_log
+            )
+            return {product}
+        if by_piece and (unit == "pair" or implies_one(place)):
+            self.tallies.setdefault(product, Tally()).implied.append(Quantity(Decimal(1), item.unit))
+        return set()
 
 
 def _is_hardware(item: ShelfItem) -> bool:
     return item.kind.casefold() in {"hardware", "timber", "fixings", "fittings"}
 
 
-def _in_shelf_unit(amount: Amount, item: ShelfItem, source: Source, *, imperial: bool) -> Quantity | None:
-    if amount.unit in PACKS:
-        return Quantity(amount.value * item.pack, item.unit) if item.pack is not None else None
-    share = next((a.value for a in source.amounts if a.unit == "mix"), Decimal(1))
-    value = amount.value * share if amount.unit in UNITS else amount.value
-    converted = convert(value, amount.unit, item.unit, imperial=imperial)
-    if converted is not None:
-        return Quantity(converted, item.unit)
-    return Quantity(value, amount.unit)
+def _coat_before(source: Source, amount: Amount) -> str:
+    """Give the word for a coat (in the singular) that stands shortly before an amount, the last one."""
+    found = _COAT.findall(source.text[max(0, amount.start - _NEAR) : amount.start].casefold())
+    return "coat" if found and found[-1] == "ct" else (found[-1] if found else "")
 
 
-# --- counts beside a name ----------------------------------------------------------------------------
+def _of_something_else(amount: Amount, source: Source) -> bool:
+    """Tell "a pint of milk", "a mug of warm water", "into a litre": amounts of nothing on the shelf."""
+    behind = _OF.match(source.text, amount.end)
+    named = behind is not None and any(
+        place.mention.options and behind.start() <= place.mention.start <= behind.end()
+        for place in source.places
+    )
+    before = source.text[max(0, amount.start - 12) : amount.start].casefold()
+    return not named and (
+        behind is not None or re.search(r"\b(?:in|into|to|per) (?:about )?$", before) is not None
+    )
 
 
-def _counts(source: Source, shelf: Sequence[ShelfItem], tallies: dict[int, Tally], taken: set[int]) -> None:
-    """Read counts that stand beside a name without a unit: `16 cut nails`, "four little screws"."""
-    for place in source.places:
-        product = place.product
-        if product is None or place.use != "used" or product in taken:
-            continue
-        item = shelf[product]
-        unit = unit_named(item.unit) or item.unit
-        counted = unit in {"pcs", "pair"} or (
-            _is_hardware(item) and unit not in UNITS and unit not in {"sheet", "set"}
-        )
-        if not counted and not (_is_hardware(item) and unit in {"g", "kg"}):
-            continue
-        number = _number_before(place) or _number_behind(place)
-        entry = source.entry if source.entry is not None else place.entry
-        into = tallies.setdefault(product, Tally())
-        shelf_unit = item.unit if counted else "pcs"
-        if number is not None:
-            value = number / 2 if unit == "pair" else number
-            (into.log if place.in_log else into.speech).append((entry, Quantity(value, shelf_unit)))
-            taken.add(product)
-        elif counted and _implies_one(place, item, unit):
-            into.implied.append((entry, Quantity(Decimal(1), shelf_unit)))
+def _weak(place: Place, amount: Amount) -> bool:
+    """Tell a name that only stands behind the amount (`last rubber 15 ml, spirited off`) or a mere deed."""
+    return place.mention.deed or place.mention.start > amount.start
 
 
-def _number_before(place: Place) -> Decimal | None:
-    """Read the number in front of a name, a few words between: `2 new dwl`, "eight titchy nails"."""
-    pieces = pieces_of(place.text[max(0, place.mention.start - 40) : place.mention.start])
-    for back in range(min(5, len(pieces)), 0, -1):
-        at = len(pieces) - back
-        if at and (
-            pieces[at - 1].text in {"#", "£", "$", "€", "no", "number", "x", ">"}
-            or pieces[at - 1].text[0].isdigit()
-        ):
-            continue
-        number = read_number(pieces, at)
-        if number is None or number.fraction or number.value != number.value.to_integral_value():
-            continue
-        rest = [piece.text for piece in pieces[number.after :]]
-        if rest and rest[0] in {"x", "×"}:
-            rest = rest[1:]
-        if len(rest) <= 3 and all(word.isalpha() and word not in _NOT_BETWEEN for word in rest):  # noqa: PLR2004
-            return number.value
-    pair = re.search(r"\ba pair of (?:\w+ ){0,2}$", place.text[: place.mention.start].casefold())
-    return Decimal(2) if pair else None
-
-
-_NOT_BETWEEN = word_set(
-    """
-    mm cm m ml mil g in and with on for to then out off at the was coat ct min mins hrs hours days
-    years grit a or th st nd rd places times each goes weeks minutes l kg p quid pounds
-    """
-)
-
-
-def _number_behind(place: Place) -> Decimal | None:
-    """Read `8x`, `x4` and "eight, tapped in" close behind a name, and `3 places` behind a test."""
-    after = place.text[place.mention.end : place.mention.end + 45].casefold()
-    if match := re.match(
-        r"[^.;]{0,22}?\b(\d+)\s?(?:x\b|off\b|places\b)|[^.;,]{0,12}?\bx\s?(\d+)\b(?!\s?mm)", after
-    ):
-        return Decimal(match[1] or match[2])
-    if match := re.match(
-        r"\s*,?\s*(?:there's |about |call it )?([a-z]+)(?: of (?:them|those|these)|,)", after
-    ):
-        pieces = pieces_of(match[1])
-        number = read_number(pieces, 0) if pieces else None
-        return number.value if number and not number.fraction else None
-    if match := re.match(r"[^.;]{0,40}?\b([a-z]+) (?:of (?:them|those|these)|places)\b", after):
-        number = read_number(pieces_of(match[1]), 0)
-        return number.value if number and not number.fraction else None
-    return None
-
-
-def _implies_one(place: Place, item: ShelfItem, unit: str) -> bool:
-    """Take a thing named in the singular as one: "a lid stay", `wall bracket on back`; a pair as one pair."""
-    if item.kind.casefold() == "abrasive" or place.mention.deed:
-        return False
-    if unit == "pair":
-        return True
-    word = place.mention.text.casefold()
-    if word.endswith("s") and not word.endswith("ss"):
-        return False
-    before = place.text[max(0, place.mention.start - 30) : place.mention.start].casefold()
-    singular = bool(re.search(r"\b(?:a|an|one|the|new)\s+(?:[\w-]+\s+){0,2}$", before))
-    return place.in_log or singular
+def _distance(source: Source, amount: Amount, place: Place) -> int:
+    """Measure how far an amount is from a name, in characters; signs between count as more."""
+    mention = place.mention
+    if mention.end <= amount.start:
+        between = source.text[mention.end : amount.start]
+        return len(between) + _STOP * len(re.findall(r"[.;!?]\s", between))
+    if mention.start >= amount.end:
+        between = source.text[amount.end : mention.start]
+        if re.fullmatch(r"\s*(?:(?:of|more)\s+(?:the\s+|that\s+)?)?(?:[\w/#-]+\s+){0,2}", between):
+            return 0
+        return len(between) + _OTHER_WAY + 2 * _STOP * len(re.findall(r"[.,;!?+]\s", between))
+    return 0
 
 
 # --- the sum -----------------------------------------------------------------------------------------
@@ -230,45 +244,32 @@ def total(kept: Tally, item: ShelfItem) -> Quantity | None:
     """Add up what a product's tally holds; None where nothing was measured.
 
     What the log says of a step stands; speech fills in steps whose entry gives no amount, and stands alone
-    where the log gives none at all. The same piece of timber worked on in several steps counts once.
+    where the log gives none at all. The same amount in log and speech is one amount, and a piece of timber
+    that was worked on in several steps counts once.
     """
     amounts = [quantity for _, quantity in kept.log]
     logged = {entry for entry, _ in kept.log}
-    fill = _first_by_step([(e, q) for e, q in kept.speech if e not in logged])
-    if amounts:
-        amounts += [
-            quantity for entry, quantity in fill if entry is not None and _same_kind(quantity, amounts[0])
-        ]
-    else:
-        amounts = [quantity for _, quantity in fill]
+    for entry, quantity in _once(kept.speech):
+        new = entry not in logged and not any(quantity.about(known) for known in amounts)
+        if new and (not logged or (entry is not None and quantity.unit == amounts[0].unit)):
+            amounts.append(quantity)
     if not amounts:
-        return kept.implied[0][1] if kept.implied else None
-    return _added(amounts, item)
-
-
-def _first_by_step(told: list[tuple[int | None, Quantity]]) -> list[tuple[int | None, Quantity]]:
-    seen: set[object] = set()
-    first = []
-    for entry, quantity in told:
-        key: object = entry if entry is not None else quantity
-        if key not in seen and (entry is None or quantity not in seen):
-            first.append((entry, quantity))
-        seen |= {key, quantity}
-    return first
-
-
-def _same_kind(one: Quantity, other: Quantity) -> bool:
-    return one.unit == other.unit
-
-
-def _added(amounts: list[Quantity], item: ShelfItem) -> Quantity:
+        return kept.implied[0] if kept.implied else None
     measured = [quantity for quantity in amounts if quantity.unit != "coats"] or amounts
     unit = item.unit if any(q.unit == item.unit for q in measured) else measured[0].unit
     values = [quantity.value for quantity in measured if quantity.unit == unit]
-    if (
-        item.kind.casefold() == "timber"
-        and (unit_named(unit) or unit) not in {"m", "ft"}
-        and len(set(values)) == 1
-    ):
-        return Quantity(values[0], unit)
-    return Quantity(sum(values, Decimal(0)), unit)
+    once = item.kind.casefold() == "timber" and (unit_named(unit) or unit) not in {"m", "ft"}
+    return Quantity(max(values) if once else sum(values, Decimal(0)), unit)
+
+
+def _once(told: list[tuple[int | None, Quantity]]) -> list[tuple[int | None, Quantity]]:
+    """Keep the first amount that speech gives for each step; outside the steps, each amount once."""
+    seen: set[int] = set()
+    kept: list[tuple[int | None, Quantity]] = []
+    for entry, quantity in told:
+        if entry in seen or (entry is None and any(quantity.about(known) for _, known in kept)):
+            continue
+        kept.append((entry, quantity))
+        if entry is not None:
+            seen.add(entry)
+    return kept

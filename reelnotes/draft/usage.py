@@ -40,7 +40,7 @@ _OTHER_TIME = re.compile(
     r"in the old days)\b"
 )
 _NEGATED = re.compile(
-    r"\b(?:not|never|no|without|neither|nor|[a-z]+n'?t|dont|didnt|wont|wouldnt|cant|isnt|aint|"
+    r"\b(?:not|never|no|nothing|without|neither|nor|[a-z]+n'?t|dont|didnt|wont|wouldnt|cant|isnt|aint|"
     r"nothing to do with)\b"
     r"(?:[^.,;:!?]{0,28})$"
 )

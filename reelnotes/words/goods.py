@@ -19,7 +19,9 @@ class Goods:
 
     `names` and `deeds` map first words to what follows and the kind; `wider` gives each kind's parent;
     `plain` are words that only colour a name, `loose` names that everyday talk uses too; `uses` are words
-    near a general name that tell which kind is meant; `general` are the kinds that have narrower ones.
+    near a general name that tell which kind is meant; `general` are the kinds that have narrower ones,
+    `parts` those that as often are part of the piece as bought for it, `strange`
+    words close by that show that another thing of that name is meant.
     """
 
     names: Names
@@ -29,6 +31,8 @@ class Goods:
     loose: frozenset[str]
     uses: dict[str, frozenset[str]]
     general: frozenset[str]
+    parts: frozenset[str]
+    strange: dict[str, frozenset[str]]
 
     def within(self, kind: str, wide: str) -> bool:
         """Tell whether a kind is `wide` or one of its narrower kinds."""
@@ -37,6 +41,16 @@ class Goods:
                 return True
             kind = self.wider.get(kind, "")
         return False
+
+    def whole(self, words: list[str], at: int) -> tuple[str, int] | None:
+        """Give what `longest` does, with a wider kind's name behind it included: "liquid hide" and "glue"."""
+        named = self.longest(words, at)
+        if named is None or at + named[1] >= len(words):
+            return named
+        kind, count = named
+        behind = self.longest(words, at + count)
+        more = behind is not None and behind[0] != kind and self.within(kind, behind[0])
+        return (kind, count + behind[1]) if more and behind else named
 
     def longest(self, words: list[str], at: int, table: Names | None = None) -> tuple[str, int] | None:
         """Give the kind that the longest name beginning at a word stands for, and the count of its words."""
@@ -56,7 +70,7 @@ def load_goods() -> Goods:
         kind, _, parent = (part.strip() for part in head.partition("<"))
         if parent:
             wider[kind] = parent
-        for name in (kind, *others):
+        for name in (*([] if "|" in kind else [kind]), *others):
             _enter(names, name, kind)
     deeds: Names = {}
     for kind, words in _lines(table["deeds"]):
@@ -68,7 +82,9 @@ def load_goods() -> Goods:
     plain = frozenset(singular(word) for word in table["plain"].split())
     loose = frozenset(singular(word) for word in table["loose"].split())
     uses = {kind: frozenset(map(singular, words)) for kind, words in _lines(table["uses"])}
-    return Goods(names, deeds, wider, plain, loose, uses, frozenset(wider.values()))
+    strange = {kind: frozenset(words) for kind, words in _lines(table["strange"])}
+    parts = frozenset(kind.strip() for kind in table["parts"].replace("\n", ",").split(","))
+    return Goods(names, deeds, wider, plain, loose, uses, frozenset(wider.values()), parts, strange)
 
 
 def _lines(block: str) -> list[tuple[str, list[str]]]:

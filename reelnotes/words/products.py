@@ -48,7 +48,13 @@ _CLASSES = (
 _FITTING, _OTHER, _SIZED, _NOTED, _FAR = 1.0, -2.0, 0.8, 0.3, 0.5
 _EXCLUDED = -1.0
 _TIE = 0.1
-_SIZE = re.compile(r"\d+(?:[.,]\d+)?(?:-\d+/\d+|/\d+)*")
+_NUMBER = re.compile(r"\d+")
+_DIMENSION = re.compile(
+    r"#\s?\d+\s?[x×]\s?\d+(?:[-\s]\d+/\d+|/\d+|\.\d+)?|\d+(?:\.\d+)?\s?[x×]\s?\d+(?:\.\d+)?(?![\d/])"
+)
+_COAT_WORDS = frozenset({"coat", "topcoat", "ct", "lap", "layer", "basecoat"})
+_COATED = ("paint", "stain", "varnish", "dye")
+_SIZE_UNITS = frozenset({"mm", "cm", "in", "m"})
 _NOT_NAMES = frozenset({"x", "mm", "in", "cm", "of", "and", "for"})
 _SHORT_WORD = 3
 #: What the shelf's own column may call a kind, for names that say none.
@@ -91,7 +97,8 @@ class ShelfNames:
     """The names of a shelf, made ready for finding. Make one with `shelf_names`.
 
     `pairs` are words side by side that only these products have, `own` single words of products of no known
-    kind; `rarity` weighs a name's word: 1 if it stands once on the shelf, less the more often.
+    kind, `dimensions` sizes such as `#6x3/4`, `colours` words that name a paint beside "coat"; `rarity`
+    weighs a name's word: 1 if it stands once on the shelf, less the more often.
     """
 
     goods: Goods
@@ -99,17 +106,32 @@ class ShelfNames:
     rarity: dict[str, float]
     pairs: dict[tuple[str, str], list[int]] = field(default_factory=dict)
     own: dict[str, list[int]] = field(default_factory=dict)
+    dimensions: dict[str, list[int]] = field(default_factory=dict)
+    colours: dict[str, list[int]] = field(default_factory=dict)
 
     def find(self, text: str, *, log: bool = False) -> list[Mention]:
         """Find the mentions of a text in order; `log` reads deeds ("oiled") as well."""
         shown = [piece for piece in pieces_of(text) if piece.text not in _UNSAID]
-        return _Finding(self, text, shown, [singular(piece.text) for piece in shown], log).mentions()
+        words = [singular(piece.text) for piece in shown]
+        return _Finding(self, text, shown, words, _sizes(words), log).mentions()
 
     def of_kind(self, kind: str) -> list[int]:
         """Give the products of a kind, its narrower kinds among them; if none, those of a wider kind."""
         within = self.goods.within
-        narrow = [p.index for p in self.products if any(within(k, kind) for k in p.kinds)]
-        return narrow or [p.index for p in self.products if p.kinds and within(kind, p.kinds[-1])]
+        for one in kind.split("|"):  # a name that two kinds share: the kind that stands on this shelf
+            narrow = [p.index for p in self.products if any(within(k, one) for k in p.kinds)]
+            if narrow:
+                return narrow
+        return [p.index for p in self.products if p.kinds and within(kind, p.kinds[-1])]
+
+    def akin(self, kind: str, words: Sequence[str]) -> list[int]:
+        """Give the products of a sister kind that alone on the shelf have one of the words in their name."""
+        parent = self.goods.wider.get(kind)
+        if parent is None:
+            return []
+        kin = [p for p in self.products if any(self.goods.within(k, parent) for k in p.kinds)]
+        told = {word for word in words if sum(word in p.words for p in kin) == 1} - set(parent.split())
+        return [p.index for p in kin if told & p.words]
 
     def sands(self, index: int) -> bool:
         """Tell whether a product is an abrasive."""
@@ -124,6 +146,7 @@ class _Finding:
     text: str
     pieces: list[Piece]
     words: list[str]
+    sizes: list[str]
     log: bool
 
     def mentions(self) -> list[Mention]:
@@ -137,7 +160,7 @@ class _Finding:
 
     def _at(self, at: int) -> tuple[Mention | None, int]:
         word, names = self.words[at], self.names
-        named = names.goods.longest(self.words, at) if word in names.goods.names else None
+        named = names.goods.whole(self.words, at) if word in names.goods.names else None
         pair = names.pairs.get((word, self.words[at + 1])) if at + 1 < len(self.words) else None
         if pair and (named is None or named[1] <= 2):  # noqa: PLR2004 - a longer name beats two words
             return self._paired(at, pair)
@@ -145,8 +168,8 @@ class _Finding:
             return self._named(at, *named)
         if word in names.own:
             return self._made("", names.own[word], at, at + 1), 1
-        if grit := self._grit(at):
-            return grit
+        if special := self._dimension(at) or self._grit(at) or self._coat_of(at):
+            return special
         deed = names.goods.longest(self.words, at, names.goods.deeds) if self.log else None
         if deed:
             return self._made(deed[0], names.of_kind(deed[0]), at, at + deed[1], deed=True), deed[1]
@@ -166,18 +189,54 @@ class _Finding:
         kinds = self.names.products[pair[0]].kinds
         return self._made(kinds[-1] if kinds else "", pair, at, end, exact=True), end - at
 
-    def _named(self, at: int, kind: str, count: int) -> tuple[Mention, int]:
+    def _named(self, at: int, kind: str, count: int) -> tuple[Mention | None, int]:
         """Read a kind's name; `exact` if it is a narrow kind's or more of a name is beside it."""
         goods = self.names.goods
-        mention = self._made(kind, self.names.of_kind(kind), at, at + count)
+        fitting = self.names.of_kind(kind)
+        kin = [] if fitting else self.names.akin(kind, self.words[max(0, at - 1) : at + count])
+        mention = self._made(kind, fitting or kin, at, at + count)
         beside = any(self._fit(i, at, at + count, name_too=False) > 0 for i in mention.options)
+        beside = beside and mention.options != ()
+        if not beside and self._strange(kind, at, at + count):
+            return None, count
         loose = count == 1 and self.words[at] in goods.loose and not beside
-        narrow = bool(mention.options) and kind not in goods.general and not loose
+        narrow = bool(mention.options) and (kind not in goods.general or bool(kin)) and not loose
         start, end = mention.start, mention.end
         return (
             Mention(kind, mention.options, start, end, mention.text, beside or narrow, loose=loose),
             count,
         )
+
+    def _strange(self, kind: str, at: int, end: int) -> bool:
+        """Tell whether a word close by shows that another thing of that name is meant: an ink stain."""
+        near = {*_until_break(self.words[max(0, at - 2) : at][::-1]), *self.words[end : end + 2]}
+        words = self.names.goods.strange.get(kind)
+        return words is not None and not near.isdisjoint(words)
+
+    def _dimension(self, at: int) -> tuple[Mention, int] | None:
+        """Read a size that a product has in its name: `#6 x 3/4`, `145x18`."""
+        piece = self.pieces[at]
+        if not self.names.dimensions or not (piece.text == "#" or piece.text[0].isdigit()):
+            return None
+        match = _DIMENSION.match(self.text, piece.start)
+        options = self.names.dimensions.get(_plain_size(match[0])) if match else None
+        if match is None or options is None:
+            return None
+        end = next(
+            (i for i in range(at, len(self.pieces)) if self.pieces[i].start >= match.end()), len(self.pieces)
+        )
+        kinds = self.names.products[options[0]].kinds
+        return self._made(kinds[-1] if kinds else "", options, at, end, exact=True), end - at
+
+    def _coat_of(self, at: int) -> tuple[Mention, int] | None:
+        """Read the one word of a paint's name that stands beside "coat": `2nd coat cream`."""
+        options = self.names.colours.get(self.words[at])
+        if options is None or not _COAT_WORDS.intersection(
+            self.words[max(0, at - 3) : at] + self.words[at + 1 : at + 2]
+        ):
+            return None
+        kinds = self.names.products[options[0]].kinds
+        return self._made(kinds[-1] if kinds else "paint", options, at, at + 1, exact=True), 1
 
     def _grit(self, at: int) -> tuple[Mention, int] | None:
         """Read a grit in the company of sanding: `sndd 120>180`, "one twenty paper"."""
@@ -210,6 +269,8 @@ class _Finding:
         right = _until_break(self.words[end : end + _REACH + 2])
         score = sum(self._weight(product, word) for word in [*(name if name_too else []), *left])
         score += sum(self._weight(product, word, far=True) for word in right)
+        around = self.sizes[max(0, at - _REACH) : at] + self.sizes[end : end + _REACH + 2]
+        score += _SIZED * len(product.sizes.intersection(around))
         near = {*name, *left[:2]}
         for one_class in _CLASSES:
             said, has = one_class & near, one_class & product.words
@@ -218,10 +279,23 @@ class _Finding:
         return score
 
     def _weight(self, product: Product, word: str, *, far: bool = False) -> float:
-        weight = _SIZED if word in product.sizes else 0.0
         if word in product.words:
-            return weight + (_FAR if far else _FITTING) * self.names.rarity[word]
-        return weight + (_NOTED if word in product.notes else 0.0)
+            return (_FAR if far else _FITTING) * self.names.rarity[word]
+        return _NOTED if word in product.notes else 0.0
+
+
+def _sizes(words: Sequence[str]) -> list[str]:
+    """Give each number as a size, with the mark or unit beside it (`#6`, `10mm`); "" for other words."""
+    sizes = []
+    for word, before, behind in zip(words, ["", *words[:-1]], [*words[1:], ""], strict=True):
+        mark = before if before == "#" or (len(before) == 1 and before.isalpha() and before != "x") else ""
+        unit = behind if behind in _SIZE_UNITS else ""
+        sizes.append(f"{mark}{word}{unit}" if word[0].isdigit() else "")
+    return sizes
+
+
+def _plain_size(size: str) -> str:
+    return re.sub(r"\s+", "", size.lower().replace("×", "x"))
 
 
 def _until_break(words: list[str]) -> list[str]:
@@ -241,6 +315,12 @@ def shelf_names(shelf: Sequence[ShelfItem]) -> ShelfNames:
         if not product.kinds:
             for word in product.words - goods.plain:
                 names.own.setdefault(word, []).append(product.index)
+        for size in _DIMENSION.findall(shelf[product.index].name):
+            names.dimensions.setdefault(_plain_size(size), []).append(product.index)
+        if any(goods.within(kind, wide) for kind in product.kinds for wide in _COATED):
+            for word in product.words:
+                if names.rarity[word] == 1 and goods.longest([word], 0) is None:
+                    names.colours.setdefault(word, []).append(product.index)
     return names
 
 
@@ -255,14 +335,14 @@ def _telling(pair: tuple[str, str], goods: Goods) -> bool:
 
 
 def _product(index: int, item: ShelfItem, goods: Goods) -> Product:
-    words = [singular(piece.text) for piece in pieces_of(item.name) if piece.text[0].isalnum()]
+    pieces = [singular(p.text) for p in pieces_of(item.name) if p.text[0].isalnum() or p.text == "#"]
+    words = [word for word in pieces if word != "#"]
     kinds = _kinds(words, goods)
     if not kinds and item.kind.casefold() in _COLUMN_KINDS:
         kinds = (item.kind.casefold(),)
-    sizes = {*_SIZE.findall(item.name), *(word for word in words if word[0].isdigit())}
+    sizes = set(_sizes(pieces)) - {""}
     if any(goods.within(kind, "abrasive") for kind in kinds):
-        sizes |= _GRITS.intersection(_SIZE.findall(item.notes))
-        sizes |= {part for size in sizes for part in size.split("/")}
+        sizes |= _GRITS.intersection(_NUMBER.findall(f"{item.name} {item.notes}"))
     notes = {
         singular(p.text) for p in pieces_of(item.notes) if p.text.isalpha() and len(p.text) > _SHORT_WORD
     }
@@ -270,7 +350,7 @@ def _product(index: int, item: ShelfItem, goods: Goods) -> Product:
         index=index,
         kinds=kinds,
         order=tuple(words),
-        words=frozenset(word for word in words if not word[0].isdigit() and word not in _NOT_NAMES),
+        words=frozenset(w for w in words if w[0].isalpha() and len(w) > 1 and w not in _NOT_NAMES),
         notes=frozenset(notes),
         sizes=frozenset(sizes),
     )
@@ -280,7 +360,7 @@ def _kinds(words: list[str], goods: Goods) -> tuple[str, ...]:
     kinds: list[str] = []
     at = 0
     while at < len(words):
-        named = goods.longest(words, at)
+        named = goods.whole(words, at)
         kinds += [named[0]] if named else []
         at += named[1] if named else 1
-    return tuple(kinds)
+    return tuple(k for k in kinds if not any(other != k and goods.within(other, k) for other in kinds))
