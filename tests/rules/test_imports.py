@@ -80,7 +80,7 @@ def loaded_by(code: str) -> set[str]:
     [
         (["--help"], set()),
         (["--version"], set()),
-        (["start", "--help"], set()),
+        (["start", "--help"], {"pydantic"}),
         (["draft", "--help"], {"pydantic"}),
     ],
 )
