@@ -107,6 +107,16 @@ class FolderUnwritable(Refusal):
         super().__init__(f"{path}: cannot be written ({reason}); name another folder with --out.")
 
 
+class FolderBusy(Refusal):
+    """A folder in which another writer is at work."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        super().__init__(
+            f"{folder}: another reelnotes is writing there; nothing was done, try again in a moment."
+        )
+
+
 class FileChanged(Refusal):
     """A file that somebody else changed between our reading and our writing."""
 

@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 import os
+import sys
 import tempfile
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
 
-from reelnotes.problems import FileChanged, FileUnreadable, FolderUnwritable, Problem
+from reelnotes.problems import FileChanged, FileUnreadable, FolderBusy, FolderUnwritable, Problem
+
+_LOCK_FILE = ".writing"
+_LOCK_WAIT_S, _LOCK_STEP_S = 10.0, 0.02
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +105,48 @@ def write_folder(folder: Path, files: dict[str, str | bytes]) -> list[Path]:
             write_file(path, data)
         paths.append(path)
     return paths
+
+
+@contextmanager
+def alone_in(folder: Path, wait_s: float = _LOCK_WAIT_S) -> Iterator[None]:
+    """Hold a folder while several of its files are read and written: a second writer waits its turn.
+
+    The system lets go of the lock when its holder ends, also when it is killed. Where the file system has no
+    locks (some network drives), work goes on without: each file is still written whole or not at all, and
+    only if it is what was read. Raises `FolderBusy` after `wait_s`, `FolderUnwritable`.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        handle = os.open(folder / _LOCK_FILE, os.O_RDWR | os.O_CREAT, 0o666)
+    except OSError as error:
+        raise FolderUnwritable(folder, (error.strerror or "the system refused").lower()) from None
+    try:
+        until = time.monotonic() + wait_s
+        while not _locked(handle):
+            if time.monotonic() >= until:
+                raise FolderBusy(folder)
+            time.sleep(_LOCK_STEP_S)
+        yield
+    finally:
+        os.close(handle)
+
+
+def _locked(handle: int) -> bool:
+    """Try to lock an open file; False where somebody else holds it, True also where there are no locks."""
+    try:
+        if sys.platform == "win32":
+            import msvcrt
+
+            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
+        else:
+            import fcntl
+
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except (BlockingIOError, PermissionError):
+        return False
+    except OSError:
+        return True
+    return True
 
 
 def _mode_for(path: Path) -> int:

@@ -76,6 +76,17 @@ def format_time(ms: int) -> str:
     return f"{hours}:{rest // 60:02d}:{rest % 60:02d}" if hours else f"{rest // 60}:{rest % 60:02d}"
 
 
+def typed_time(ms: int) -> str:
+    """Write a time as it is typed (see `parse_time`): `9:12`, with milliseconds only where there are any."""
+    part = ms % MS_PER_SECOND
+    return f"{format_time(ms)}.{part:03d}" if part else format_time(ms)
+
+
+def typed_span(span: Span) -> str:
+    """Write a span as it is typed: `9:12-9:41`."""
+    return f"{typed_time(span.start_ms)}-{typed_time(span.end_ms)}"
+
+
 def format_exact(ms: int, decimal_mark: str = ".") -> str:
     """Write `HH:MM:SS.mmm`, the form of WebVTT (full stop) and of SubRip (comma)."""
     hours, rest = divmod(ms, MS_PER_HOUR)
