@@ -81,7 +81,8 @@ def settle(
         cues.append(Cue(start, end, texts[n], spoken[n].line))
         above = start
     cues.reverse()
-    problems += _overlaps(cues, numbered)
+    guessed = {cue.line for cue in spoken if cue.start_ms is None}
+    problems += _overlaps([cue for cue in cues if cue.line not in guessed], numbered)
     if not cues:
         problems.append(
             Problem("transcript-empty", "no words with a time were found", numbered.name, severity="error")
@@ -130,7 +131,9 @@ def _unrolled(spoken: list[Spoken], numbered: NumberedLines) -> tuple[list[Spoke
             if lines[0] == above:
                 repeats.append(n)
             above = lines[-1]
-    if len(repeats) < max(_ROLLING_LEAST, len(spoken) * _ROLLING_SHARE):
+    # A line alone may well be said twice; only a repeat with new words beneath it shows that captions roll.
+    rolling = sum(len(said[n]) > 1 for n in repeats)
+    if rolling < max(_ROLLING_LEAST, len(spoken) * _ROLLING_SHARE):
         return spoken, []
     for n in repeats:
         spoken[n] = Spoken(spoken[n].line, spoken[n].start_ms, spoken[n].end_ms, said[n][1:])

@@ -114,7 +114,10 @@ _WEEKDAY = r"\s*(?:(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*\.?,?\s+)?"
 
 @cache
 def _with_month_name() -> re.Pattern[str]:
-    month = rf"(?:{'|'.join(_MONTHS)})[a-z]*\.?"
+    month = (
+        r"(?:jan(?:uary)?|feb(?:ruary)?|mar(?:ch)?|apr(?:il)?|may|june?|july?|aug(?:ust)?"
+        r"|sept?(?:ember)?|oct(?:ober)?|nov(?:ember)?|dec(?:ember)?)\b\.?"
+    )
     return re.compile(
         rf"{_WEEKDAY}(?:(?P<day>[0-9]{{1,2}})(?:st|nd|rd|th)?\s+(?:of\s+)?(?P<month>{month}),?"
         rf"|(?P<month2>{month})\s+(?P<day2>[0-9]{{1,2}})(?:st|nd|rd|th)?,?)"

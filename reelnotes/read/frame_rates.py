@@ -52,7 +52,7 @@ def work_out_rate(
 
     A cut is as long in the source as in the programme. Where its whole seconds differ between the two, the
     difference in frames tells how many make a second: `(1 s, 5) = (2 s, 5 - base)`. Most such votes win.
-    Without any, `motions` (speeds in frames a second) that are halves or wholes of a rate speak for it, and at
+    Without any, `motions` (speeds in frames a second) that are halves or wholes of a rate decide, and at
     last the highest frame number seen, which is the least certain. Drop-frame labels mean 30000/1001, or
     60000/1001 above frame 29.
     """

@@ -105,7 +105,7 @@ def _column_problems(table: Table, form: Columns, head: int) -> list[Problem]:
         message = f"what stands under {', '.join(strange)} was left aside; known are {', '.join(form.known)}"
         problems.append(problem(code, head, message, "note"))
     twice = {name for name in table.columns if name and table.columns.count(name) > 1}
-    if twice:
+    if twice and not table.lacks(form.needed):
         message = f"the column {', '.join(sorted(twice))} is there twice; the first one holds"
         problems.append(problem(code, head, message))
     return problems

@@ -30,7 +30,7 @@ class Block:
 
 def cut(text: str) -> list[Block]:
     """Cut a text into blocks; joined again in order, they are the text."""
-    lines = text.splitlines(keepends=True)
+    lines = re.split(r"(?<=\n)", text)
     starts = [0, *(number for number, line in enumerate(lines) if number and _HEADER.match(line)), len(lines)]
     blocks: list[Block] = []
     at = 0

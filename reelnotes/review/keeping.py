@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from typing import Any
 
@@ -78,7 +79,7 @@ def _subjects(block: Block) -> list[tuple[str, str | int]]:
 
 def _parted(block: Block) -> tuple[str, str]:
     """Part a block from the comments at its end, which speak of what comes next."""
-    lines = block.text.splitlines(keepends=True)
+    lines = re.split(r"(?<=\n)", block.text)
     end = len(lines)
     while end and (not lines[end - 1].strip() or lines[end - 1].lstrip().startswith("#")):
         end -= 1
