@@ -117,6 +117,21 @@ class FolderBusy(Refusal):
         )
 
 
+class DiskFull(Refusal):
+    """A disk without room for what is to be written; `needed` and `free` in bytes, if known."""
+
+    def __init__(self, path: Path, needed: int | None = None, free: int | None = None) -> None:
+        self.path, self.needed, self.free = path, needed, free
+        told = (
+            f" ({needed >> 20} MB are needed, {free >> 20} MB are free)"
+            if needed and free is not None
+            else ""
+        )
+        super().__init__(
+            f"{path}: the disk is full{told}; nothing was written. Make room or choose another disk."
+        )
+
+
 class FileChanged(Refusal):
     """A file that somebody else changed between our reading and our writing."""
 

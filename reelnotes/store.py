@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import errno
 import os
+import shutil
 import sys
 import tempfile
 import time
@@ -11,8 +13,17 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
+from typing import BinaryIO
 
-from reelnotes.problems import FileChanged, FileUnreadable, FolderBusy, FolderUnwritable, Problem
+from reelnotes.problems import (
+    DiskFull,
+    FileChanged,
+    FileUnreadable,
+    FolderBusy,
+    FolderUnwritable,
+    Problem,
+    Refusal,
+)
 
 _LOCK_FILE = ".writing"
 _LOCK_WAIT_S, _LOCK_STEP_S = 10.0, 0.02
@@ -89,10 +100,66 @@ def write_file(path: Path, content: str | bytes, *, expect_sha256: str | None = 
         os.replace(temporary, path)  # noqa: PTH105 - same
         temporary = None
     except OSError as error:
-        raise FolderUnwritable(path.parent, (error.strerror or "the system refused").lower()) from None
+        raise _refusal(path.parent, error) from None
     finally:
         if temporary is not None:
             Path(temporary).unlink(missing_ok=True)
+
+
+@contextmanager
+def large_file(path: Path) -> Iterator[BinaryIO]:
+    """Open a file too large for memory for reading, and close it. Raises `FileUnreadable`."""
+    try:
+        file = path.open("rb")
+    except IsADirectoryError:
+        raise FileUnreadable(path, "it is a folder") from None
+    except OSError as error:
+        raise FileUnreadable(path, (error.strerror or "the system refused").lower()) from None
+    with file:
+        yield file
+
+
+@contextmanager
+def whole_file(path: Path, *, needs: int = 0) -> Iterator[BinaryIO]:
+    """Write a large file whole or not at all: what is yielded lies beside it until the block ends well.
+
+    `needs` is the room wanted on the disk, in bytes. However the block ends, no half file stays behind.
+    Raises `DiskFull` and `FolderUnwritable`; other errors of the block pass through.
+    """
+    temporary = None
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        free = shutil.disk_usage(path.parent).free
+        if needs > free:
+            raise DiskFull(path.parent, needs, free)
+        handle, temporary = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+        with os.fdopen(handle, "w+b") as file:
+            yield file
+        os.chmod(temporary, _mode_for(path))  # noqa: PTH101 - mkstemp gives a string
+        os.replace(temporary, path)  # noqa: PTH105 - same
+        temporary = None
+    except OSError as error:
+        raise _refusal(path.parent, error) from None
+    finally:
+        if temporary is not None:
+            Path(temporary).unlink(missing_ok=True)
+
+
+@contextmanager
+def scratch_file(folder: Path) -> Iterator[BinaryIO]:
+    """Give a nameless file that is gone when the block ends. Raises `DiskFull` and `FolderUnwritable`."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryFile(dir=folder) as file:
+            yield file
+    except OSError as error:
+        raise _refusal(folder, error) from None
+
+
+def _refusal(folder: Path, error: OSError) -> Refusal:
+    if error.errno in {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}:
+        return DiskFull(folder)
+    return FolderUnwritable(folder, (error.strerror or "the system refused").lower())
 
 
 def write_folder(folder: Path, files: dict[str, str | bytes]) -> list[Path]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -11,7 +12,7 @@ import pytest
 
 PACKAGE = Path(__file__).resolve().parents[2] / "reelnotes"
 GROUND = {"problems", "timing", "model", "settings", "store", "project"}
-STEPS = {"read", "align", "draft", "risk", "review", "write", "bench", "corrections"}
+STEPS = {"read", "align", "draft", "risk", "review", "write", "bench", "corrections", "picture"}
 #: Who may import whom, beyond the ground and oneself; the top may import all.
 ALLOWED = {**{room: {"words"} for room in STEPS}, "words": set()}
 TOP = {"pipeline", "pipeline_corrections", "cli", "starting", "noting", "__main__", "__init__"}

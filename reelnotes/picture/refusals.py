@@ -1,0 +1,71 @@
+"""What this room declines to do, one clear sentence each."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from reelnotes.problems import Refusal
+
+
+class LibraryMissing(Refusal):
+    """The library that decodes and encodes pictures is not installed."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "Work on the video itself needs one more library: install it with pip install 'reelnotes[picture]'."
+        )
+
+
+class SameFile(Refusal):
+    """Source and target are one file."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        super().__init__(
+            f"{path}: is the video to be read and is never overwritten; name another file with --to."
+        )
+
+
+class TargetForm(Refusal):
+    """A target whose name promises a form that is not written."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        super().__init__(f"{path}: is written as .mp4, .m4v or .mov; give the file one of these endings.")
+
+
+class PanelUnfit(Refusal):
+    """A panel drawn for another size of picture."""
+
+    def __init__(self, drawn: tuple[int, int], shown: tuple[int, int]) -> None:
+        self.drawn, self.shown = drawn, shown
+        super().__init__(
+            f"The panel was drawn for a picture of {drawn[0]}×{drawn[1]}, the video is shown at"
+            f" {shown[0]}×{shown[1]}; draw the panels for this video."
+        )
+
+
+class PanelUnseen(Refusal):
+    """A panel whose time holds no picture of the video."""
+
+    def __init__(self, start: str, end: str, length: str) -> None:
+        super().__init__(
+            f"No picture of the video stands between {start} and {end} (it is {length} long);"
+            " look at the times of the insert."
+        )
+
+
+class NothingLeft(Refusal):
+    """A recut that would take out every picture."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        super().__init__(f"{path}: nothing of it would be left; take out less.")
+
+
+class NothingToDo(Refusal):
+    """A recut that names no picture of the video."""
+
+    def __init__(self, path: Path, length: str) -> None:
+        self.path = path
+        super().__init__(f"{path}: the spans and holds meet no picture of it; it is {length} long.")
