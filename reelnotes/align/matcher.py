@@ -14,7 +14,7 @@ from reelnotes.align.breaks import readiness
 from reelnotes.align.days import day_gains
 from reelnotes.align.deeds import deeds_of, in_order
 from reelnotes.align.lines import Chances, chance_told
-from reelnotes.align.path import Habits, Posterior, moves, posterior
+from reelnotes.align.path import Course, Habits, Posterior, coarse, moves, posterior
 from reelnotes.align.score import Echo, Heard, features_of, gains, lifts
 from reelnotes.model import Clip, ClockOffset, Cue, CutEvent, Entry, ShelfItem, Step, StepSpan, step_ids
 from reelnotes.problems import Problem
@@ -28,6 +28,7 @@ _THIN_SHARE = 0.15
 _THIN_ENTRIES = 4
 _PINNED_GAIN = 60.0
 _BEAT_CHARS = 40
+_LONG_BEATS = 1_500
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,23 +99,28 @@ def believed(
     clues = day_gains(deeds, beats, tuning.day)
     clues += tuning.heed * np.array([len(beat.text) for beat in beats]) / _BEAT_CHARS
     _pin(clues, chance, beats, pins)
-    stay, stay_idle = _lasting(beats, chance, tuning)
-    move = moves(chance[order], tuning.habits)
+    course = _course(beats, chance[order], tuning)
     back = np.argsort(order)
     lift = lifts(logged, heard, tuning.echo)
-    found = posterior(
-        (gains(lift, heard, tuning.echo) + clues)[order], stay, stay_idle, move, tuning.habits.rest
-    )
+    gain = (gains(lift, heard, tuning.echo) + clues)[order]
     if tuning.echo.aliases:
-        lift = add_aliases(lift, found.telling[back], logged, heard, tuning.echo.aliases)
-        found = posterior(
-            (gains(lift, heard, tuning.echo) + clues)[order], stay, stay_idle, move, tuning.habits.rest
-        )
+        lift = add_aliases(lift, _first_look(gain, course)[back], logged, heard, tuning.echo.aliases)
+        gain = (gains(lift, heard, tuning.echo) + clues)[order]
+    found = posterior(gain, course)
     return Posterior(found.telling[back], found.starting[back], found.idle, found.likelihood)
 
 
-def _lasting(beats: tuple[Beat, ...], chance: Array, tuning: Tuning) -> tuple[Array, Array]:
-    """Give the chances that a telling, and a pause, goes on into each beat.
+def _first_look(gain: Array, course: Course) -> Array:
+    """Give a first telling to learn aliases from; over a long transcript two beats at a time will do."""
+    if gain.shape[1] < _LONG_BEATS:
+        return posterior(gain, course).telling
+    pairs = posterior(*coarse(gain, course)).telling
+    twice: Array = np.repeat(pairs, 2, axis=1)[:, : gain.shape[1]]
+    return twice
+
+
+def _course(beats: tuple[Beat, ...], chance: Array, tuning: Tuning) -> Course:
+    """Say how the telling may go on; `chance` stands in the order of the deeds.
 
     The mean length of a telling follows from the length of the programme and the tellings to expect.
     """
@@ -124,7 +130,12 @@ def _lasting(beats: tuple[Beat, ...], chance: Array, tuning: Tuning) -> tuple[Ar
     share_ms = length_ms / max(1.0, float(chance.sum()))
     telling_ms = min(max(tuning.habits.telling * share_ms, 2_000.0), 60_000.0)
     idling_ms = min(max(tuning.habits.idling * share_ms, 2_000.0), 60_000.0)
-    return np.exp(-since_ms / telling_ms), np.exp(-since_ms / idling_ms)
+    return Course(
+        np.exp(-since_ms / telling_ms),
+        np.exp(-since_ms / idling_ms),
+        moves(chance, tuning.habits),
+        tuning.habits.rest,
+    )
 
 
 def _pin(gain: Array, chance: Array, beats: tuple[Beat, ...], pins: Mapping[int, tuple[Span, ...]]) -> None:

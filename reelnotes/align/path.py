@@ -45,6 +45,20 @@ class Posterior:
     likelihood: float
 
 
+@dataclass(frozen=True, slots=True)
+class Course:
+    """How the telling may go on from beat to beat.
+
+    `stay` and `stay_idle` (beats) are the chances to go on from the beat before with the same telling, with
+    the same pause; `move` is what `moves` gives; `rest` the chance that a telling is followed by a pause.
+    """
+
+    stay: Array
+    stay_idle: Array
+    move: Array
+    rest: float
+
+
 def moves(chance_told: Array, habits: Habits) -> Array:
     """Give the chances to move on from behind each entry (row 0: from before the first) to each entry.
 
@@ -62,48 +76,77 @@ def moves(chance_told: Array, habits: Habits) -> Array:
     return spread
 
 
-def posterior(gain: Array, stay: Array, stay_idle: Array, move: Array, rest: float) -> Posterior:
+def posterior(gain: Array, course: Course) -> Posterior:
     """Run forward and backward over the beats.
 
-    `gain` (entries by beats) is the log likelihood of a beat under an entry, over that under idling speech;
-    `stay` and `stay_idle` (beats) are the chances to go on from the beat before with the same; `move` is what
-    `moves` gives. The cost grows with entries squared times beats.
+    `gain` (entries by beats) is the log likelihood of a beat under an entry, over that under idling speech.
+    The cost grows with entries squared times beats.
     """
-    entries, beats = gain.shape
     lift = np.maximum(gain.max(axis=0), 0.0)
     emit = np.exp(gain - lift).T.copy()
-    idle_emit = np.exp(-lift)
-    told, idle = np.zeros((beats, entries)), np.zeros((beats, entries + 1))
-    into = np.zeros((beats, entries))
-    scale = np.zeros(beats)
-    told_now, idle_now = np.zeros(entries), np.zeros(entries + 1)
-    idle_now[0] = 1.0
-    go, first = move[1:].copy(), move[0]
-    for j in range(beats):
-        s, t = stay[j], stay_idle[j]
-        leave = ((1 - s) * (1 - rest)) * told_now + (1 - t) * idle_now[1:]
-        into[j] = leave @ go + ((1 - t) * idle_now[0]) * first
-        told_new = (s * told_now + into[j]) * emit[j]
-        idle_now *= t
-        idle_now[1:] += ((1 - s) * rest) * told_now
-        idle_now *= idle_emit[j]
-        total = told_new.sum() + idle_now.sum()
-        scale[j] = total
-        told_now = told_new / total
-        idle_now = idle_now / total
-        told[j], idle[j] = told_now, idle_now
-    back_told, back_idle = np.ones(entries), np.ones(entries + 1)
-    telling, starting = np.empty((beats, entries)), np.empty((beats, entries))
-    for j in range(beats - 1, -1, -1):
-        telling[j] = told[j] * back_told
-        shown = emit[j] * back_told / scale[j]
-        starting[j] = into[j] * shown
-        s, t = stay[j], stay_idle[j]
-        hushed = (idle_emit[j] / scale[j]) * back_idle
-        onward = go @ shown
-        back_told = s * shown + (1 - s) * ((1 - rest) * onward + rest * hushed[1:])
-        back_idle = t * hushed
-        back_idle[1:] += (1 - t) * onward
-        back_idle[0] += (1 - t) * (first @ shown)
+    hush = np.exp(-lift)
+    told, into, scale = _forward(emit, hush, course)
+    telling, starting = _backward(emit, hush, course, told, into, scale)
     likelihood = float(np.log(scale).sum() + lift.sum())
     return Posterior(telling.T, starting.T, 1 - telling.sum(axis=1), likelihood)
+
+
+def _forward(emit: Array, hush: Array, course: Course) -> tuple[Array, Array, Array]:
+    """Give the scaled forward chances of telling and of newly starting each entry, and the scales."""
+    beats, entries = emit.shape
+    told, into, scale = np.empty((beats, entries)), np.empty((beats, entries)), np.empty(beats)
+    now, idle, leave = np.zeros(entries), np.zeros(entries + 1), np.empty(entries + 1)
+    idle[0] = 1.0
+    chances = zip(course.stay.tolist(), course.stay_idle.tolist(), hush.tolist(), strict=True)
+    for j, (stay, rest, quiet) in enumerate(chances):
+        np.multiply(idle, 1 - rest, out=leave)
+        leave[1:] += ((1 - stay) * (1 - course.rest)) * now
+        np.dot(leave, course.move, out=into[j])
+        idle *= rest * quiet
+        idle[1:] += ((1 - stay) * course.rest * quiet) * now
+        new = told[j]
+        np.multiply(now, stay, out=new)
+        new += into[j]
+        new *= emit[j]
+        total = new.sum() + idle.sum()
+        new /= total
+        idle /= total
+        now, scale[j] = new, total
+    return told, into, scale
+
+
+def _backward(
+    emit: Array, hush: Array, course: Course, told: Array, into: Array, scale: Array
+) -> tuple[Array, Array]:
+    """Give the posterior chances of telling and of starting, from the forward ones."""
+    beats, entries = emit.shape
+    telling, starting = np.empty((beats, entries)), np.empty((beats, entries))
+    back, back_idle, onward = np.ones(entries), np.ones(entries + 1), np.empty(entries + 1)
+    shown = np.empty(entries)
+    for j in range(beats - 1, -1, -1):
+        np.multiply(told[j], back, out=telling[j])
+        np.multiply(emit[j], back, out=shown)
+        shown /= scale[j]
+        np.multiply(into[j], shown, out=starting[j])
+        stay, rest = float(course.stay[j]), float(course.stay_idle[j])
+        np.dot(course.move, shown, out=onward)
+        back_idle *= hush[j] / scale[j]
+        np.multiply(shown, stay, out=back)
+        back += ((1 - stay) * (1 - course.rest)) * onward[1:]
+        back += ((1 - stay) * course.rest) * back_idle[1:]
+        back_idle *= rest
+        onward *= 1 - rest
+        back_idle += onward
+    return telling, starting
+
+
+def coarse(gain: Array, course: Course) -> tuple[Array, Course]:
+    """Join the beats by twos, for a first look at half the cost."""
+    firsts = np.arange(0, gain.shape[1], 2)
+    joined = Course(
+        np.multiply.reduceat(course.stay, firsts),
+        np.multiply.reduceat(course.stay_idle, firsts),
+        course.move,
+        course.rest,
+    )
+    return np.add.reduceat(gain, firsts, axis=1), joined

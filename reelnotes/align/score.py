@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
 from dataclasses import dataclass
 from math import log
 
@@ -13,7 +12,7 @@ from numpy.typing import NDArray
 from reelnotes.align.near import Spellings
 from reelnotes.words.lexicon import Lexicon
 from reelnotes.words.numbers import STARTS, pieces_of, read_number
-from reelnotes.words.tokens import Token, stem
+from reelnotes.words.tokens import stem
 
 Array = NDArray[np.float64]
 
@@ -36,6 +35,7 @@ _STOP = frozenset(
 _ORDINALS = {"first": "#1", "second": "#2", "third": "#3", "fourth": "#4", "fifth": "#5"}
 #: What a word counts that the transcript does not hold, and one that it holds under a near spelling.
 _ABSENT, _NEAR = 0.5, 0.8
+_AT_ONCE = 500  # beats, so that a long episode needs little memory
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,16 +63,16 @@ class Features:
 
 def features_of(text: str, lexicon: Lexicon) -> Features:
     """Read the heads and fields of a text."""
-    tokens = [token for token in lexicon.heads(text, parts=True) if token.stem not in _STOP]
-    words = [token.stem for token in tokens if not token.stem[0].isdigit()]
-    words += numbers_of(text, tokens)
+    stems = [word for word in lexicon.stems(text, parts=True) if word not in _STOP]
+    words = [word for word in stems if not word[0].isdigit()]
+    words += numbers_of(text, stems)
     words += [_ORDINALS[word] for word in words if word in _ORDINALS]
     return Features(tuple(words), tuple(name for word in words for name in lexicon.fields_of(word)))
 
 
-def numbers_of(text: str, tokens: Iterable[Token]) -> list[str]:
+def numbers_of(text: str, stems: list[str]) -> list[str]:
     """Give the numbers of a text as `#6`, `#0.5`, however they are written or spoken."""
-    if not any(token.stem[0].isdigit() or token.stem in STARTS for token in tokens):
+    if STARTS.isdisjoint(stems) and not any(word[0].isdigit() for word in stems):
         return []
     pieces, at, found = pieces_of(text), 0, []
     while at < len(pieces):
@@ -150,12 +150,18 @@ def gains(lift: Array, heard: Heard, echo: Echo) -> Array:
     with an entry counts a little against it.
     """
     rest = 1 - echo.words - echo.fields
-    gain = np.zeros((len(lift), len(heard.beats)))
-    for j, words in enumerate(heard.beats):
-        for word in words:
-            ratio = lift[:, heard.index[word]]
-            for name in heard.lexicon.fields_of(word):
-                ratio = ratio + lift[:, heard.index[name]]
-            gain[:, j] += np.log1p(ratio / rest)
-    gain += log(rest) * heard.lengths
-    return echo.temper * gain
+    whole = lift.T.copy()
+    for word, column in heard.index.items():
+        names = heard.lexicon.fields_of(word)
+        if names:
+            whole[column] += lift[:, [heard.index[name] for name in names]].sum(axis=1)
+    told = np.log1p(whole / rest)
+    gain = np.empty((len(heard.beats), len(lift)))
+    for first in range(0, len(heard.beats), _AT_ONCE):
+        part = heard.beats[first : first + _AT_ONCE]
+        columns = [heard.index[word] for words in part for word in words]
+        ends = np.cumsum([len(words) for words in part])
+        summed = np.vstack([np.zeros(len(lift)), np.cumsum(told[columns], axis=0)])
+        gain[first : first + len(part)] = summed[ends] - summed[ends - [len(words) for words in part]]
+    gain += (log(rest) * heard.lengths)[:, None]
+    return echo.temper * gain.T

@@ -7,19 +7,19 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cache
 from importlib.resources import files
 from typing import TypeAlias
 
 from reelnotes.settings import WordSettings
-from reelnotes.words.tokens import Token, stem, tokenise
+from reelnotes.words.tokens import Token, stem, tokenise, words_in
 
 #: By first word: the words that must follow, and what the whole counts as; longest first.
 Heads: TypeAlias = dict[str, list[tuple[tuple[str, ...], str]]]
-Rewrite: TypeAlias = Callable[[list[Token]], Iterable[Token]]
 
+_VOWELS = "aeiouy"
 _DOUBLING = re.compile(r"[^aeiou]*[aeiou][bdgmnprt]")
 
 
@@ -39,18 +39,19 @@ class Lexicon:
     same: Heads = field(default_factory=dict)
     fields: dict[str, tuple[str, ...]] = field(default_factory=dict)
     known: frozenset[str] = frozenset()
+    _wholes: dict[str, str] = field(default_factory=dict, repr=False, compare=False)
 
     def repair(self, text: str) -> str:
         """Put back the trade words that automatic captions misheard; the rest stays as it is.
 
-        Doubtful ones (`promise` for pumice) are mended only in company that fits. Capitals at the beginning
-        of a mended word are kept.
+        Doubtful ones (`promise` for pumice) are mended only in company that fits. A capital at the beginning
+        of a mended word is kept.
         """
-        return self._rewritten(text, tokenise(text), self._mended)
+        return _rewritten(text, self._mended(tokenise(text), doubt=True))
 
     def expand(self, text: str) -> str:
         """Write out the shortened words of a dirty-handed note: `sndd drwr` gives `sanded drawer`."""
-        return self._rewritten(text, tokenise(text), self._expanded)
+        return _rewritten(text, self._expanded(tokenise(text)))
 
     def heads(self, text: str, *, parts: bool = False) -> list[Token]:
         """Read a text as heads: mended, written out, stemmed, each group of the trade under one `stem`.
@@ -58,95 +59,131 @@ class Lexicon:
         Places are those of the text as given; a phrase is one token, with `parts` followed by its words. A
         doubtful mishearing gives both readings at the same place.
         """
-        words = list(self._expanded(self._mended(tokenise(text), doubt=False)))
-        both = [*self._grouped(words, parts=parts)]
-        if not self.doubtful:
-            return both
-        return [token for word in both for token in (word, *self._other_reading(word))]
+        return self._grouped(self._expanded(self._mended(tokenise(text), doubt=False)), parts=parts)
+
+    def stems(self, text: str, *, parts: bool = False) -> list[str]:
+        """Give the `stem` of every token of `heads`, without their places: three times as fast."""
+        words = words_in(text)
+        if self._suspect(words):
+            return [token.stem for token in self.heads(text, parts=parts)]
+        row: list[str] = []
+        for word in words:
+            whole = self._whole(word)
+            row += map(stem, whole.split(" ")) if whole else (stem(word),)
+        found = []
+        for head, at, length in self._groups(row):
+            found.append(head)
+            if length > 1 and parts:
+                found += [self._groups([word])[0][0] for word in row[at : at + length]]
+        return found
 
     def fields_of(self, head: str) -> tuple[str, ...]:
-        """Name the fields of work (`gluing`, `stripping` …) that a head belongs to; none for a plain word."""
+        """Name the fields of work (`~gluing`, `~sanding` …) that a head belongs to; none for a plain word."""
         return self.fields.get(head, ())
 
     # --- from words to words -----------------------------------------------------------------------
 
-    def _mended(self, tokens: list[Token], *, doubt: bool = True) -> Iterator[Token]:
-        company = {token.stem for token in tokens} if doubt and self.doubtful else frozenset()
-        at = 0
+    def _mended(self, tokens: list[Token], *, doubt: bool) -> list[Token]:
+        """Put misheard words right; doubtful ones only with `doubt`, where the company decides."""
+        plains = [_plain(token.text) for token in tokens]
+        if not self._suspect(plains):
+            return tokens
+        company = {token.stem for token in tokens}
+        mended, at = [], 0
         while at < len(tokens):
-            token = tokens[at]
-            plain = token.text.casefold().replace("’", "'")
-            for rest, said in self.misheard.get(plain, ()):
-                if all(
-                    at + 1 + k < len(tokens) and tokens[at + 1 + k].text.casefold() == word
-                    for k, word in enumerate(rest)
-                ):
-                    last = tokens[at + len(rest)]
-                    yield Token(_cased(said, token.text), stem(said), token.start, last.end)
-                    at += len(rest)
-                    break
+            length, said = self._said(plains, at, company if doubt else set())
+            if said:
+                token = tokens[at]
+                end = tokens[at + length - 1].end
+                mended.append(Token(_cased(said, token.text), stem(said), token.start, end))
             else:
-                said, wanted = self.doubtful.get(plain, ("", frozenset()))
-                if said and wanted & company:
-                    yield Token(_cased(said, token.text), stem(said), token.start, token.end)
-                else:
-                    yield token
-            at += 1
+                mended.append(tokens[at])
+            at += length
+        return mended
 
-    def _expanded(self, tokens: Iterable[Token]) -> Iterator[Token]:
+    def _suspect(self, words: list[str]) -> bool:
+        """Tell whether any of these words could be misheard."""
+        if not self.doubtful.keys().isdisjoint(words):
+            return True
+        if self.misheard.keys().isdisjoint(words):
+            return False
+        none: set[str] = set()
+        return any(word in self.misheard and self._said(words, at, none)[1] for at, word in enumerate(words))
+
+    def _said(self, plains: list[str], at: int, company: set[str]) -> tuple[int, str]:
+        """Tell how many words from here on are a mishearing, and of what; one and nothing if none is."""
+        for rest, said in self.misheard.get(plains[at], ()):
+            if tuple(plains[at + 1 : at + 1 + len(rest)]) == rest:
+                return 1 + len(rest), said
+        said, wanted = self.doubtful.get(plains[at], ("", frozenset()))
+        return 1, said if wanted & company else ""
+
+    def _expanded(self, tokens: list[Token]) -> list[Token]:
+        expanded = []
         for token in tokens:
-            whole = self._whole(token.text.casefold().replace("’", "'"))
-            if whole is None:
-                yield token
+            whole = self._whole(_plain(token.text))
+            if whole:
+                words = _cased(whole, token.text).split(" ")
+                expanded += [Token(word, stem(word), token.start, token.end) for word in words]
             else:
-                for word in _cased(whole, token.text).split(" "):
-                    yield Token(word, stem(word), token.start, token.end)
+                expanded.append(token)
+        return expanded
 
-    def _whole(self, plain: str) -> str | None:
-        """Give the written-out form of a shortened word, None for a word that is whole."""
-        listed = self.short.get(plain)
-        if listed is not None or len(plain) < 4 or not plain.endswith("d"):  # noqa: PLR2004 - `odd`, `add`
-            return listed
-        base = plain[:-2] if plain.endswith("'d") else plain[:-1]
-        if stem(plain) in self.known or base[-1:] in "aeiou":
-            return None if not plain.endswith("'d") or base not in self.known else f"{base}d"
-        return _past(base) if stem(base) in self.known else None
+    def _whole(self, plain: str) -> str:
+        """Give the written-out form of a shortened word, nothing for a word that is whole."""
+        whole = self._wholes.get(plain)
+        if whole is None:
+            self._wholes[plain] = whole = self.short.get(plain) or self._past(plain)
+        return whole
 
-    def _grouped(self, words: list[Token], *, parts: bool = False) -> Iterator[Token]:
-        at = 0
-        while at < len(words):
-            token = words[at]
-            for rest, head in self.same.get(token.stem, ()):
-                if not rest:
-                    yield Token(token.text, head, token.start, token.end)
+    def _past(self, plain: str) -> str:
+        """Write out a deed that was shortened to a `d`: `plugd`, `walkd`, `glu'd`."""
+        if len(plain) < 4 or not plain.endswith("d") or stem(plain) in self.known:  # noqa: PLR2004 - `add`
+            return ""
+        base = plain[:-1].removesuffix("'")
+        if stem(base) not in self.known:
+            return ""
+        if base[-1] in _VOWELS:
+            return f"{base}ed" if plain.endswith("'d") and not base.endswith("e") else ""
+        return f"{base}{base[-1]}ed" if _DOUBLING.fullmatch(base) else f"{base}ed"
+
+    def _grouped(self, words: list[Token], *, parts: bool = False) -> list[Token]:
+        """Put each word or phrase of a group under its head; both readings of a doubtful mishearing."""
+        grouped = []
+        for head, at, length in self._groups([word.stem for word in words]):
+            first, last = words[at], words[at + length - 1]
+            grouped.append(Token(first.text, head, first.start, last.end))
+            if length > 1 and parts:
+                grouped += [part for word in words[at : at + length] for part in self._grouped([word])]
+            said, _ = self.doubtful.get(first.text.casefold(), ("", None))
+            if said:
+                grouped += self._grouped([Token(said, stem(said), first.start, first.end)])
+        return grouped
+
+    def _groups(self, stems: list[str]) -> list[tuple[str, int, int]]:
+        """Give the heads of a row of stems, each with its place in the row and its number of words."""
+        groups, at, same = [], 0, self.same
+        while at < len(stems):
+            head, length = stems[at], 1
+            for rest, whole in same.get(head, ()):
+                if not rest or tuple(stems[at + 1 : at + 1 + len(rest)]) == rest:
+                    head, length = whole, 1 + len(rest)
                     break
-                following = words[at + 1 : at + 1 + len(rest)]
-                if tuple(word.stem for word in following) == rest:
-                    yield Token(f"{token.text} …", head, token.start, following[-1].end)
-                    if parts:
-                        for word in (token, *following):
-                            yield from self._grouped([word])
-                    at += len(rest)
-                    break
-            else:
-                yield token
-            at += 1
+            groups.append((head, at, length))
+            at += length
+        return groups
 
-    def _other_reading(self, token: Token) -> Iterator[Token]:
-        said, _ = self.doubtful.get(token.text.casefold(), ("", frozenset()))
-        if said:
-            yield from self._grouped([Token(token.text, stem(said), token.start, token.end)])
 
-    @staticmethod
-    def _rewritten(text: str, tokens: list[Token], rewrite: Rewrite) -> str:
-        parts, at = [], 0
-        for token in rewrite(tokens):
-            if token.start < at:  # a further word for the same place
-                parts.append(f" {token.text}")
-                continue
-            parts += [text[at : token.start], token.text]
-            at = token.end
-        return "".join([*parts, text[at:]])
+def _rewritten(text: str, tokens: list[Token]) -> str:
+    """Give a text with the tokens in the places they stand for."""
+    parts, at = [], 0
+    for token in tokens:
+        if token.start < at:  # a further word for the same place
+            parts.append(f" {token.text}")
+            continue
+        parts += [text[at : token.start], token.text]
+        at = token.end
+    return "".join([*parts, text[at:]])
 
 
 def load_lexicon(extra: WordSettings | None = None) -> Lexicon:
@@ -253,10 +290,9 @@ def _joined(trade: Heads, own: Heads) -> Heads:
     }
 
 
-def _past(base: str) -> str:
-    """Put the ending back that was shortened to a `d`: `plug` gives `plugged`, `walk` `walked`."""
-    return f"{base}{base[-1]}ed" if _DOUBLING.fullmatch(base) else f"{base}ed"
-
-
 def _cased(said: str, heard: str) -> str:
     return said[0].upper() + said[1:] if heard[:1].isupper() and said else said
+
+
+def _plain(word: str) -> str:
+    return word.casefold().replace("’", "'")
