@@ -12,8 +12,8 @@ MS_PER_SECOND = 1000
 MS_PER_MINUTE = 60_000
 MS_PER_HOUR = 3_600_000
 
-_CLOCK = re.compile(r"(?:(?P<h>\d+):)?(?P<m>\d+):(?P<s>\d{1,2})(?:[.,](?P<f>\d{1,3}))?")
-_SECONDS = re.compile(r"(?P<s>\d+)(?:\.(?P<f>\d{1,3}))?")
+_CLOCK = re.compile(r"(?:(?P<h>[0-9]{1,6}):)?(?P<m>[0-9]{1,6}):(?P<s>[0-9]{1,2})(?:[.,](?P<f>[0-9]{1,3}))?")
+_SECONDS = re.compile(r"(?P<s>[0-9]{1,9})(?:\.(?P<f>[0-9]{1,3}))?")
 _SEXAGESIMAL = 60
 
 
@@ -116,7 +116,7 @@ def seconds(ms: int) -> float:
 
 #: Rates for which SMPTE ST 12-1 defines drop-frame labels, and the labels dropped each minute.
 _DROPPED = {Fraction(30000, 1001): 2, Fraction(60000, 1001): 4}
-_TIMECODE = re.compile(r"(\d{2}):(\d{2}):(\d{2})([:;])(\d{2})")
+_TIMECODE = re.compile(r"([0-9]{2}):([0-9]{2}):([0-9]{2})([:;])([0-9]{2})")
 
 
 def parse_timecode(label: str, rate: Fraction, *, drop: bool = False) -> int:

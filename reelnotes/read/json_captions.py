@@ -120,6 +120,8 @@ def _cue(item: object, line: int, numbered: NumberedLines, problems: list[Proble
     if not isinstance(item, dict) or not isinstance(words, str):
         problems.append(numbered.problem("cue-line", line, 'the item holds no "text": it was left out'))
         return None
+    # JSON can name half a character, which no file can hold.
+    words = words.encode("utf-8", "replace").decode("utf-8")
     start, end = _ms(item.get("start")), _ms(item.get("end"))
     if start is None:
         message = 'the item holds no "start" in seconds; the cue was placed behind the one above'

@@ -6,7 +6,8 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Any
+from types import ModuleType
+from typing import TYPE_CHECKING
 from urllib.parse import unquote
 
 from reelnotes.model import Clip, CutEvent
@@ -16,6 +17,11 @@ from reelnotes.read.frame_rates import known_rate
 from reelnotes.read.numbered import NumberedLines
 from reelnotes.store import SourceText
 from reelnotes.timing import MS_PER_SECOND, Span
+
+if TYPE_CHECKING:
+    from opentimelineio.core import Composable, Composition
+    from opentimelineio.opentime import RationalTime
+    from opentimelineio.schema import Clip as OtioClip
 
 _END_OF_TIME = Fraction(10**9)
 _DEEPEST = 20
@@ -28,7 +34,7 @@ Window = tuple[Fraction, Fraction]
 class _Piece:
     """A part of a clip that is seen or heard; `begins` is where the clip would begin, all of it shown."""
 
-    clip: Any
+    clip: OtioClip
     begins: Fraction
     window: Window
     is_sound: bool
@@ -64,7 +70,7 @@ def read_otio(source: SourceText, clips: Sequence[Clip]) -> tuple[tuple[CutEvent
     return relate(shown, clips, NumberedLines.of(source))
 
 
-def _stack(top: Any, otio: Any) -> Any:  # noqa: ANN401 - the library's objects carry no types
+def _stack(top: object, otio: ModuleType) -> Composition | None:
     """Find the stack of tracks in what a file holds; None where there is none."""
     if isinstance(top, otio.schema.SerializableCollection):
         top = next((item for item in top if isinstance(item, otio.schema.Timeline)), top)
@@ -73,7 +79,9 @@ def _stack(top: Any, otio: Any) -> Any:  # noqa: ANN401 - the library's objects 
     return top if isinstance(top, otio.core.Composition) else None
 
 
-def _pieces(item: Any, begins: Fraction, window: Window, otio: Any, depth: int) -> list[_Piece]:  # noqa: ANN401
+def _pieces(
+    item: Composition, begins: Fraction, window: Window, otio: ModuleType, depth: int
+) -> list[_Piece]:
     """Take a stack or a track apart into what is seen and heard inside a window of the programme.
 
     `begins` is the programme time at which the item's own time 0 lies.
@@ -99,7 +107,7 @@ def _pieces(item: Any, begins: Fraction, window: Window, otio: Any, depth: int) 
     return pieces
 
 
-def _inside(child: Any, at: Fraction, window: Window, otio: Any, depth: int) -> list[_Piece]:  # noqa: ANN401
+def _inside(child: Composable, at: Fraction, window: Window, otio: ModuleType, depth: int) -> list[_Piece]:
     """Take apart what stands at a place: a clip is a piece, a nested composition starts before its part."""
     if not getattr(child, "enabled", True) or isinstance(child, otio.schema.Gap):
         return []
@@ -126,7 +134,7 @@ def _uncovered(piece: _Piece, above: Sequence[_Piece]) -> Iterator[_Piece]:
         yield _Piece(piece.clip, piece.begins, (low, high), is_sound=False)
 
 
-def _shown(number: int, piece: _Piece, otio: Any) -> Shown:  # noqa: ANN401
+def _shown(number: int, piece: _Piece, otio: ModuleType) -> Shown:
     clip = piece.clip
     part = clip.trimmed_range()
     rate = _rate(part.start_time)
@@ -155,10 +163,10 @@ def _shown(number: int, piece: _Piece, otio: Any) -> Shown:  # noqa: ANN401
     )
 
 
-def _rate(time: Any) -> Fraction:  # noqa: ANN401
+def _rate(time: RationalTime) -> Fraction:
     """Give a time's rate as the fraction that was meant: 29.97002997 is 30000/1001."""
     return known_rate(Fraction(time.rate).limit_denominator(100_000))
 
 
-def _seconds(time: Any) -> Fraction:  # noqa: ANN401
+def _seconds(time: RationalTime) -> Fraction:
     return Fraction(time.value) / _rate(time)

@@ -64,6 +64,12 @@ def test_times_may_be_text() -> None:
     assert [(c.start_ms, c.end_ms) for c in cues] == [(62_500, 63_500)]
 
 
+def test_half_a_character_is_replaced() -> None:
+    """A lone surrogate, which JSON can write and no file can hold, does not come through."""
+    cues, problems = read('[{"start": 1, "end": 2, "text": "a \\ud83d b"}]')
+    assert (problems, cues[0].text) == ([], "a ? b")
+
+
 def test_no_end_is_no_problem() -> None:
     """The cue lasts as long as its words take, up to the next start."""
     cues, problems = read('[{"start": 1, "text": "a b c d e f"}, {"start": 2, "text": "b"}]')
