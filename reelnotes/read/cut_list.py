@@ -41,7 +41,7 @@ def read_cut_list(
     if not edl.events:
         message = "holds no events of a CMX 3600 cut list"
         return (), [*edl.problems, Problem("cut-line", message, source.name)]
-    chosen, problems = _rate(edl, rate, numbered)
+    chosen, problems = chosen_rate(edl, rate, numbered)
     frames = _frames(edl, chosen, numbered)
     origin, more = _origin(edl, frames, chosen, numbered)
     programme = _Programme(numbered, chosen, origin)
@@ -54,7 +54,7 @@ def read_cut_list(
     return events, edl.problems + problems + more + others
 
 
-def _rate(edl: Edl, given: Fraction | None, numbered: NumberedLines) -> tuple[Fraction, list[Problem]]:
+def chosen_rate(edl: Edl, given: Fraction | None, numbered: NumberedLines) -> tuple[Fraction, list[Problem]]:
     """Choose the rate: the given one, unless the labels prove it wrong."""
     drop = any(event.drop or ";" in "".join(event.labels) for event in edl.events)
     cuts = [
