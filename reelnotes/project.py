@@ -122,9 +122,19 @@ def _above(path: Path, name: str) -> Path | None:
     at = path.resolve()
     shown = path
     for _ in range(_SHELF_LEVELS + 1):
-        if (at / name).is_file():
-            return shown / name
-        if (at / "workshop.toml").is_file() or at.parent == at:
+        if found := _named(at, name):
+            return shown / found
+        if _named(at, "workshop.toml") or at.parent == at:
             return None
         at, shown = at.parent, at.parent
     return None
+
+
+def _named(folder: Path, name: str) -> str | None:
+    """Give the file's name as it is spelled in the folder, in any case; None where there is none."""
+    try:
+        if (folder / name).is_file():
+            return name
+        return next((p.name for p in folder.iterdir() if p.name.casefold() == name and p.is_file()), None)
+    except OSError:  # a folder above may be closed to us
+        return None

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields, is_dataclass
 from decimal import Decimal
 from typing import Any, ClassVar, TypeVar, get_type_hints
 
-from reelnotes.problems import Problem
+from reelnotes.problems import BadTime, Problem
+from reelnotes.timing import parse_rate, parse_time
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +22,14 @@ class HostLimits:
     title_max_chars: int = 60
     description_max_chars: int = 5000
     pinned_note_max_chars: int = 1000
+
+    LIMITS: ClassVar[Mapping[str, tuple[str, str]]] = {
+        "chapters_min": ("0", "100"),
+        "chapter_min_s": ("0", "600"),
+        "title_max_chars": ("10", "1000"),
+        "description_max_chars": ("100", "100000"),
+        "pinned_note_max_chars": ("50", "100000"),
+    }
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +112,9 @@ class EpisodeSettings:
     length: str = ""
     camera_offset_s: int | None = None
 
+    LIMITS: ClassVar[Mapping[str, tuple[str, str]]] = {"budget": ("0", "1000000000")}
+    FORMS: ClassVar[Mapping[str, Callable[[str], object]]] = {"frame_rate": parse_rate, "length": parse_time}
+
 
 S = TypeVar("S", WorkshopSettings, EpisodeSettings)
 
@@ -135,17 +147,32 @@ def _fitted(kind: Any, table: dict[str, Any], file: str, path: str) -> tuple[Any
             taken[name], more = _fitted(hints[name], value, file, f"{place}.")
             problems += more
         else:
+            # `frame_rate = 25` needs no quotation marks.
+            is_number = isinstance(value, int | float) and not isinstance(value, bool)
             try:
-                read = TypeAdapter(hints[name]).validate_python(value)
+                read = TypeAdapter(hints[name]).validate_python(
+                    str(value) if hints[name] is str and is_number else value
+                )
             except ValidationError as error:
                 reason = error.errors()[0]["msg"]
             else:
                 reason = _outside(read, getattr(kind, "LIMITS", {}).get(name))
+                reason = reason or _misshapen(read, getattr(kind, "FORMS", {}).get(name))
             if reason:
                 problems.append(Problem("setting", f"{place}: {reason}; the usual value was taken", file))
             else:
                 taken[name] = read
     return kind(**taken), problems
+
+
+def _misshapen(value: Any, form: Callable[[str], object] | None) -> str:  # noqa: ANN401 - text where it has a form
+    """Say that a text has not the form it needs; empty where it has, or needs none."""
+    try:
+        if form and value:
+            form(value)
+    except BadTime as error:
+        return str(error).rstrip(".")
+    return ""
 
 
 def _outside(value: Any, limits: tuple[str, str] | None) -> str:  # noqa: ANN401 - a number of either kind

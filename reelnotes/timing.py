@@ -15,6 +15,7 @@ MS_PER_HOUR = 3_600_000
 _CLOCK = re.compile(r"(?:(?P<h>[0-9]{1,6}):)?(?P<m>[0-9]{1,6}):(?P<s>[0-9]{1,2})(?:[.,](?P<f>[0-9]{1,3}))?")
 _SECONDS = re.compile(r"(?P<s>[0-9]{1,9})(?:\.(?P<f>[0-9]{1,3}))?")
 _SEXAGESIMAL = 60
+_FASTEST = 240
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -157,6 +158,18 @@ def format_timecode(frame: int, rate: Fraction, *, drop: bool = False) -> str:
     total, frames = divmod(frame, base)
     minutes, secs = divmod(total, 60)
     return f"{minutes // 60:02d}:{minutes % 60:02d}:{secs:02d}{';' if drop else ':'}{frames:02d}"
+
+
+def parse_rate(text: str) -> Fraction:
+    """Read `25`, `29.97` or `30000/1001` as frames a second, from 1 to 240. Raises `BadTime`."""
+    wanted = "frames a second from 1 to 240: 25, 29.97 or 30000/1001"
+    try:
+        rate = Fraction(text.strip())
+    except (ValueError, ZeroDivisionError):
+        raise BadTime(text, wanted) from None
+    if not 1 <= rate <= _FASTEST:
+        raise BadTime(text, wanted)
+    return rate
 
 
 def frames_to_ms(frames: int, rate: Fraction) -> int:
