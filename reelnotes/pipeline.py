@@ -26,6 +26,8 @@ from reelnotes.store import SourceText, read_text, write_folder
 from reelnotes.timing import Span
 from reelnotes.words.lexicon import load_lexicon
 
+_FASTEST = 1000  # frames a second; above that it is a slip of the pen
+
 
 @dataclass(frozen=True, slots=True)
 class EpisodeFacts:
@@ -169,7 +171,21 @@ def _with_footage(facts: EpisodeFacts) -> tuple[EpisodeFacts, list[Problem]]:
     if cuts_source is not None:
         from reelnotes.read.cut_list import read_cut_list
 
-        rate = Fraction(facts.settings.frame_rate) if facts.settings.frame_rate else None
-        cuts, more = read_cut_list(cuts_source, rate, facts.clips)
-        facts, problems = replace(facts, cuts=cuts), problems + more
+        rate, more = _frame_rate(facts)
+        cuts, found = read_cut_list(cuts_source, rate, facts.clips)
+        facts, problems = replace(facts, cuts=cuts), problems + more + found
     return facts, problems
+
+
+def _frame_rate(facts: EpisodeFacts) -> tuple[Fraction | None, list[Problem]]:
+    text = facts.settings.frame_rate.strip()
+    if not text:
+        return None, []
+    try:
+        rate = Fraction(text)
+    except (ValueError, ZeroDivisionError):
+        rate = Fraction(0)
+    if 1 <= rate <= _FASTEST:
+        return rate, []
+    way_out = 'write "25" or "30000/1001"; the rate was worked out from the cut list'
+    return None, [Problem("setting", f"frame_rate: {text!r} is no frame rate; {way_out}", "episode.toml")]
