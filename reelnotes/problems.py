@@ -23,6 +23,7 @@ PROBLEM_CODES: dict[str, str] = {
     "chapter-limit": "the chapters do not meet the host's limits set in workshop.toml",
     "chapter-place": "a chapter has no room where it stands; it was left out of the chapter files",
     "clip-line": "a line of the clip list could not be read",
+    "clock-unclear": "the camera clock's offset could not be told, so footage was not used to place steps",
     "cue-empty": "a cue holds no words",
     "cue-form": "the file breaks the rules of its form, but could be read",
     "cue-line": "a line of the transcript belongs to no cue",

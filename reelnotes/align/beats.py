@@ -11,6 +11,7 @@ _LONG_CHARS = 90
 _WANTED_CHARS = 55
 _CRUMB_CHARS = 24
 _CRUMB_MS = 2_500
+_SILENCE_MS = 4_000
 _NOISE = re.compile(r"[\[(♪].*?[\])♪]")
 _BREATH = re.compile(r"(?<=[.!?;:,])\s+|\s+(?=(?:and|then|but|so|because)\s)")
 
@@ -65,3 +66,20 @@ def _cut(cue: Cue, index: int, words: str) -> list[Beat]:
         done += len(piece)
         beats.append(Beat(start, cue.start_ms + length * done // total, piece, index))
     return beats
+
+
+def with_silence(beats: tuple[Beat, ...], end_ms: int) -> tuple[Beat, ...]:
+    """Put wordless beats where nothing is said for a while, so that footage can be told there too."""
+    filled: list[Beat] = []
+    at, cue = 0, 0
+    for beat in (
+        *beats,
+        Beat(max(end_ms, beats[-1].end_ms), max(end_ms, beats[-1].end_ms), "", beats[-1].cue),
+    ):
+        while beat.start_ms - at > _SILENCE_MS:
+            filled.append(Beat(at, min(at + _SILENCE_MS, beat.start_ms), "", cue))
+            at += _SILENCE_MS
+        if beat.text:
+            filled.append(beat)
+        at, cue = max(at, beat.end_ms), beat.cue
+    return tuple(filled)

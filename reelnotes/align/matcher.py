@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from reelnotes.align.aliases import add_aliases
-from reelnotes.align.beats import Beat, beats_of
-from reelnotes.align.breaks import readiness
-from reelnotes.align.days import day_gains
-from reelnotes.align.deeds import deeds_of, in_order
-from reelnotes.align.lines import Chances, chance_told
-from reelnotes.align.path import Course, Habits, Posterior, coarse, moves, posterior
-from reelnotes.align.score import Echo, Heard, features_of, gains, lifts
+from reelnotes.align.beats import Beat, beats_of, with_silence
+from reelnotes.align.footage_clock import Footage, find_offset, footage_of, noted_offset_s
+from reelnotes.align.path import Posterior
+from reelnotes.align.spans import spans_of, told_chance
+from reelnotes.align.telling import Telling, Tuning, read_telling
 from reelnotes.model import Clip, ClockOffset, Cue, CutEvent, Entry, ShelfItem, Step, StepSpan, step_ids
 from reelnotes.problems import Problem
 from reelnotes.timing import Span
@@ -23,29 +20,7 @@ from reelnotes.words.lexicon import Lexicon
 
 Array = NDArray[np.float64]
 
-_TOLD = 0.5
-_THIN_SHARE = 0.15
-_THIN_ENTRIES = 4
-_PINNED_GAIN = 60.0
-_BEAT_CHARS = 40
-_LONG_BEATS = 1_500
-
-
-@dataclass(frozen=True, slots=True)
-class Tuning:
-    """All that is fitted: habits of telling and of logging, common to makers at large.
-
-    `heed` is the lean towards telling over idling, in nats for a beat of usual length; `day` what a day
-    named in speech weighs; `pause` and `onward` how much readier a pause or a "then" makes to move on.
-    """
-
-    echo: Echo = field(default_factory=Echo)
-    habits: Habits = field(default_factory=Habits)
-    chances: Chances = field(default_factory=Chances)
-    heed: float = 0.1
-    day: float = 0.5
-    pause: float = 2.0
-    onward: float = 2.0
+_THIN_SHARE, _THIN_ENTRIES = 0.15, 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +39,8 @@ def align(  # noqa: PLR0917 - the facts of an episode, in the order in which the
     clips: tuple[Clip, ...] = (),
     cuts: tuple[CutEvent, ...] = (),
     pins: Mapping[int, tuple[Span, ...]] | None = None,
+    *,
+    tuning: Tuning | None = None,
 ) -> tuple[Alignment, list[Problem]]:
     """Place every entry of the log in the programme, or tell that it is off camera.
 
@@ -73,101 +50,45 @@ def align(  # noqa: PLR0917 - the facts of an episode, in the order in which the
     pins = pins or {}
     beats = beats_of(cues)
     if not entries or not beats:
-        steps = [_pinned(entry, pins.get(entry.index, ())) for entry in entries]
+        steps = [
+            Step("", entry.index, entry.text, 1.0 if pins.get(entry.index) else 0.0, _pinned(pins, entry))
+            for entry in entries
+        ]
         return Alignment(_identified(entries, steps)), []
-    found = believed(entries, beats, lexicon, pins, Tuning())
-    steps = [
-        _pinned(entry, pins[entry.index]) if entry.index in pins else _placed(entry, found, beats)
-        for entry in entries
-    ]
-    return Alignment(_identified(entries, steps)), _thin(steps, pins)
+    if clips and cuts:
+        beats = with_silence(beats, max(event.record.end_ms for event in cuts))
+    telling = read_telling(entries, beats, lexicon, shelf, pins, tuning or Tuning())
+    footage = footage_of(beats, clips, cuts, telling.deeds)
+    found, shown, clock = _seen(telling, footage, noted_offset_s(entries))
+    told = told_chance(found)
+    steps = []
+    for i, entry in enumerate(entries):
+        if i in pins:
+            steps.append(Step("", i, entry.text, 1.0 if pins[i] else 0.0, _pinned(pins, entry)))
+        else:
+            spans = spans_of(i, found, beats, telling.words[i], None if shown is None else shown[i])
+            steps.append(Step("", i, entry.text, float(told[i]), spans))
+    problems = _thin(steps, pins) + _unclear(footage, clock)
+    return Alignment(_identified(entries, steps), clock), problems
 
 
-def believed(
-    entries: tuple[Entry, ...],
-    beats: tuple[Beat, ...],
-    lexicon: Lexicon,
-    pins: Mapping[int, tuple[Span, ...]],
-    tuning: Tuning,
-) -> Posterior:
-    """Give what the speech says of each entry at each beat, the rows in the order of the log."""
-    deeds = deeds_of(entries)
-    order = in_order(deeds)
-    heard = Heard([features_of(beat.text, lexicon) for beat in beats], lexicon)
-    logged = [features_of(entry.text, lexicon) for entry in entries]
-    chance = np.array([chance_told(features.words, lexicon, tuning.chances) for features in logged])
-    clues = day_gains(deeds, beats, tuning.day)
-    clues += tuning.heed * np.array([len(beat.text) for beat in beats]) / _BEAT_CHARS
-    _pin(clues, chance, beats, pins)
-    course = _course(beats, chance[order], tuning)
-    back = np.argsort(order)
-    lift = lifts(logged, heard, tuning.echo)
-    gain = (gains(lift, heard, tuning.echo) + clues)[order]
-    if tuning.echo.aliases:
-        lift = add_aliases(lift, _first_look(gain, course)[back], logged, heard, tuning.echo.aliases)
-        gain = (gains(lift, heard, tuning.echo) + clues)[order]
-    found = posterior(gain, course)
-    return Posterior(found.telling[back], found.starting[back], found.idle, found.likelihood)
+def _seen(
+    telling: Telling, footage: Footage | None, noted_s: float | None
+) -> tuple[Posterior, Array | None, ClockOffset | None]:
+    """Add the footage to the words, if its clock can be found; the chances, what is shown, the offset."""
+    found = telling.posterior()
+    if footage is None:
+        return found, None, None
+    clock = find_offset(footage, found.telling, noted_s, telling.likelihood())
+    if clock is None:
+        return found, None, None
+    offset, habit = clock
+    gain = footage.gain(habit, offset.best_s, max(15.0, (offset.high_s - offset.low_s) / 4))
+    return telling.posterior(gain), np.nan_to_num(footage.fit(habit, offset.best_s)), offset
 
 
-def _first_look(gain: Array, course: Course) -> Array:
-    """Give a first telling to learn aliases from; over a long transcript two beats at a time will do."""
-    if gain.shape[1] < _LONG_BEATS:
-        return posterior(gain, course).telling
-    pairs = posterior(*coarse(gain, course)).telling
-    twice: Array = np.repeat(pairs, 2, axis=1)[:, : gain.shape[1]]
-    return twice
-
-
-def _course(beats: tuple[Beat, ...], chance: Array, tuning: Tuning) -> Course:
-    """Say how the telling may go on; `chance` stands in the order of the deeds.
-
-    The mean length of a telling follows from the length of the programme and the tellings to expect.
-    """
-    starts = np.array([beat.start_ms for beat in beats], dtype=float)
-    since_ms = np.diff(starts, prepend=starts[0]) * readiness(beats, tuning.pause, tuning.onward)
-    length_ms = max(1.0, float(beats[-1].end_ms - beats[0].start_ms))
-    share_ms = length_ms / max(1.0, float(chance.sum()))
-    telling_ms = min(max(tuning.habits.telling * share_ms, 2_000.0), 60_000.0)
-    idling_ms = min(max(tuning.habits.idling * share_ms, 2_000.0), 60_000.0)
-    return Course(
-        np.exp(-since_ms / telling_ms),
-        np.exp(-since_ms / idling_ms),
-        moves(chance, tuning.habits),
-        tuning.habits.rest,
-    )
-
-
-def _pin(gain: Array, chance: Array, beats: tuple[Beat, ...], pins: Mapping[int, tuple[Span, ...]]) -> None:
-    """Hold pinned entries to their beats and keep them away from all others."""
-    starts = np.array([beat.start_ms for beat in beats])
-    ends = np.array([beat.end_ms for beat in beats])
-    for entry, spans in pins.items():
-        if entry >= len(gain):
-            continue
-        inside = np.zeros(len(beats), dtype=bool)
-        for span in spans:
-            inside |= (starts < span.end_ms) & (ends > span.start_ms)
-        gain[entry] += np.where(inside, _PINNED_GAIN, -_PINNED_GAIN)
-        chance[entry] = 0.99 if spans else 0.01
-
-
-def _placed(entry: Entry, found: Posterior, beats: tuple[Beat, ...]) -> Step:
-    telling, told = found.telling[entry.index], min(1.0, float(found.starting[entry.index].sum()))
-    if told <= _TOLD:
-        return Step("", entry.index, entry.text, told)
-    first = last = int(telling.argmax())
-    while first and telling[first - 1] > telling.max() / 2:
-        first -= 1
-    while last + 1 < len(beats) and telling[last + 1] > telling.max() / 2:
-        last += 1
-    span = StepSpan(beats[first].start_ms, beats[last].end_ms, round(float(telling.max()), 3), "words")
-    return Step("", entry.index, entry.text, told, (span,))
-
-
-def _pinned(entry: Entry, spans: tuple[Span, ...]) -> Step:
-    kept = tuple(StepSpan(span.start_ms, span.end_ms, 1.0, "pinned") for span in spans)
-    return Step("", entry.index, entry.text, 1.0 if kept else 0.0, kept)
+def _pinned(pins: Mapping[int, tuple[Span, ...]], entry: Entry) -> tuple[StepSpan, ...]:
+    return tuple(StepSpan(s.start_ms, s.end_ms, 1.0, "pinned") for s in pins.get(entry.index, ()))
 
 
 def _identified(entries: tuple[Entry, ...], steps: list[Step]) -> tuple[Step, ...]:
@@ -182,6 +103,16 @@ def _identified(entries: tuple[Entry, ...], steps: list[Step]) -> tuple[Step, ..
         )
         for name, step, entry in zip(step_ids(entries), steps, entries, strict=True)
     )
+
+
+def _unclear(footage: Footage | None, clock: ClockOffset | None) -> list[Problem]:
+    if footage is None or clock is not None:
+        return []
+    message = (
+        "the camera clock's offset could not be told from so little, so steps were placed by words alone; "
+        "note it in the log (camera clock 4 min fast) to help"
+    )
+    return [Problem("clock-unclear", message, severity="note")]
 
 
 def _thin(steps: list[Step], pins: Mapping[int, tuple[Span, ...]]) -> list[Problem]:

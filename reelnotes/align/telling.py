@@ -1,0 +1,144 @@
+"""What the words say of every entry at every beat, and how a telling goes on: the ground the path runs over."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reelnotes.align.aliases import add_aliases
+from reelnotes.align.beats import Beat
+from reelnotes.align.breaks import readiness
+from reelnotes.align.days import day_gains
+from reelnotes.align.deeds import Deed, deeds_of, in_order
+from reelnotes.align.lines import Chances, chance_told
+from reelnotes.align.path import Course, Habits, Posterior, coarse, moves, posterior
+from reelnotes.align.score import Echo, Heard, features_of, gains, lifts
+from reelnotes.model import Entry, ShelfItem
+from reelnotes.timing import Span
+from reelnotes.words.lexicon import Lexicon
+
+Array = NDArray[np.float64]
+
+_PINNED_GAIN = 60.0
+_BEAT_CHARS = 40
+#: Above this many beats a first look takes them by twos.
+_LONG_BEATS = 1_500
+_SHORTEST_MS, _LONGEST_MS = 2_000.0, 60_000.0
+
+
+@dataclass(frozen=True, slots=True)
+class Tuning:
+    """All that is fitted: habits of telling and of logging, common to makers at large.
+
+    `heed` is the lean towards telling over idling, in nats for a beat of usual length; `day` what a day
+    named in speech weighs; `pause` and `onward` how much readier a pause or a "then" makes to move on.
+    """
+
+    echo: Echo = field(default_factory=Echo)
+    habits: Habits = field(default_factory=Habits)
+    chances: Chances = field(default_factory=Chances)
+    heed: float = 0.1
+    day: float = 0.5
+    pause: float = 2.0
+    onward: float = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class Telling:
+    """The log likelihoods of all beats (columns) under all entries (rows, in the order of the log).
+
+    `words` is what the words alone give, `gain` adds days, hours and pins; `order` is the order of the
+    deeds, in which `course` moves on.
+    """
+
+    words: Array
+    gain: Array
+    deeds: tuple[Deed, ...]
+    order: list[int]
+    course: Course
+
+    def posterior(self, more: Array | None = None) -> Posterior:
+        """Give the chances of every entry at every beat, with more evidence added if there is any."""
+        gain = self.gain if more is None else self.gain + more
+        found = posterior(gain[self.order], self.course)
+        back = np.argsort(self.order)
+        return Posterior(found.telling[back], found.starting[back], found.idle, found.likelihood)
+
+    def likelihood(self) -> Callable[[Array], float] | None:
+        """Give what tells how well more evidence goes with the words; None where that takes too long."""
+        if self.gain.shape[1] >= _LONG_BEATS:
+            return None
+        return lambda more: posterior((self.gain + more)[self.order], self.course).likelihood
+
+
+def read_telling(
+    entries: tuple[Entry, ...],
+    beats: tuple[Beat, ...],
+    lexicon: Lexicon,
+    shelf: tuple[ShelfItem, ...],
+    pins: Mapping[int, tuple[Span, ...]],
+    tuning: Tuning,
+) -> Telling:
+    """Read what the words of each beat say for each entry."""
+    del shelf
+    deeds = deeds_of(entries)
+    order = in_order(deeds)
+    heard = Heard([features_of(beat.text, lexicon) for beat in beats], lexicon)
+    logged = [features_of(entry.text, lexicon) for entry in entries]
+    chance = np.array([chance_told(features.words, lexicon, tuning.chances) for features in logged])
+    clues = day_gains(deeds, beats, tuning.day)
+    clues += tuning.heed * np.array([len(beat.text) for beat in beats]) / _BEAT_CHARS
+    _pin(clues, chance, beats, pins)
+    course = _course(beats, chance[order], tuning)
+    lift = lifts(logged, heard, tuning.echo)
+    words = gains(lift, heard, tuning.echo)
+    if tuning.echo.aliases:
+        look = _first_look((words + clues)[order], course)[np.argsort(order)]
+        lift = add_aliases(lift, look, logged, heard, tuning.echo.aliases)
+        words = gains(lift, heard, tuning.echo)
+    return Telling(words, words + clues, deeds, order, course)
+
+
+def _first_look(gain: Array, course: Course) -> Array:
+    """Give a first telling to learn aliases from; over a long transcript two beats at a time will do."""
+    if gain.shape[1] < _LONG_BEATS:
+        return posterior(gain, course).telling
+    pairs = posterior(*coarse(gain, course)).telling
+    twice: Array = np.repeat(pairs, 2, axis=1)[:, : gain.shape[1]]
+    return twice
+
+
+def _course(beats: tuple[Beat, ...], chance: Array, tuning: Tuning) -> Course:
+    """Say how the telling may go on; `chance` stands in the order of the deeds.
+
+    The mean length of a telling follows from the length of the programme and the tellings to expect.
+    """
+    starts = np.array([beat.start_ms for beat in beats], dtype=float)
+    since_ms = np.diff(starts, prepend=starts[0]) * readiness(beats, tuning.pause, tuning.onward)
+    length_ms = max(1.0, float(beats[-1].end_ms - beats[0].start_ms))
+    share_ms = length_ms / max(1.0, float(chance.sum()))
+    telling_ms = min(max(tuning.habits.telling * share_ms, _SHORTEST_MS), _LONGEST_MS)
+    idling_ms = min(max(tuning.habits.idling * share_ms, _SHORTEST_MS), _LONGEST_MS)
+    return Course(
+        np.exp(-since_ms / telling_ms),
+        np.exp(-since_ms / idling_ms),
+        moves(chance, tuning.habits),
+        tuning.habits.rest,
+    )
+
+
+def _pin(gain: Array, chance: Array, beats: tuple[Beat, ...], pins: Mapping[int, tuple[Span, ...]]) -> None:
+    """Hold pinned entries to their beats and keep them away from all others."""
+    starts = np.array([beat.start_ms for beat in beats])
+    ends = np.array([beat.end_ms for beat in beats])
+    for entry, spans in pins.items():
+        if not 0 <= entry < len(gain):
+            continue
+        inside = np.zeros(len(beats), dtype=bool)
+        for span in spans:
+            inside |= (starts < span.end_ms) & (ends > span.start_ms)
+        gain[entry] += np.where(inside, _PINNED_GAIN, -_PINNED_GAIN)
+        chance[entry] = 0.99 if spans else 0.01
