@@ -51,7 +51,7 @@ class Readiness:
 
 
 def drying_times(notes: str) -> DryingTimes:
-    """Read recoat and cure times from a shelf note such as `next coat 24 h, full cure 3 weeks`."""
+    """Read recoat and cure times from a shelf note such as `next coat 18 h, full cure 2 weeks`."""
     return DryingTimes(_hours(_RECOAT.search(notes)), _hours(_CURE.search(notes)))
 
 

@@ -20,14 +20,14 @@ _CAUTIONS = (
 def answer_drying(given: Mapping[str, str]) -> tuple[Finding, list[Problem]]:
     """Answer when the next coat may go on and when a finish has cured.
 
-    Measures: product (its name), notes (what the shelf says of it: `next coat 24 h, full cure 3 weeks`), at
+    Measures: product (its name), notes (what the shelf says of it: `next coat 18 h, full cure 2 weeks`), at
     (when coats went on: `2026-03-04 14:20`, several with commas between). Raises a `Refusal`.
     """
     measures = Measures("drying", given, DRYING_MEASURES)
     product = measures.words("product", "the finish")
-    times = drying_times(measures.needed("notes", '"next coat 24 h, full cure 3 weeks"'))
+    times = drying_times(measures.needed("notes", '"next coat 18 h, full cure 2 weeks"'))
     if times == DryingTimes(None, None):
-        raise BadMeasure(measures.words("notes"), "next coat 24 h, full cure 3 weeks")
+        raise BadMeasure(measures.words("notes"), "next coat 18 h, full cure 2 weeks")
     measures.needed("at", '"2026-03-04 14:20"')
     coats = [Coat(product, _moment(text)) for text in measures.several("at")]
     found, problems = readiness(coats, {product: times})

@@ -7,6 +7,8 @@ from typing import Annotated
 
 import typer
 
+from reelnotes.cli.bench import bench
+
 app = typer.Typer(
     help="From a shop log and a transcript: chapters, materials with their cost, and flags for risky steps. "
     "`reelnotes --version` prints the version.",
@@ -19,6 +21,7 @@ start = typer.Typer(
     help="Begin a workshop or an episode: a folder with the files to fill.", no_args_is_help=True
 )
 app.add_typer(start, name="start")
+app.add_typer(bench, name="bench")
 
 EpisodeArgument = Annotated[Path, typer.Argument(metavar="EPISODE", help="the episode's folder")]
 JsonOption = Annotated[bool, typer.Option("--json", help="print one JSON document and nothing else")]

@@ -179,7 +179,7 @@ def mix(
 @bench.command()
 def drying(
     *,
-    notes: Annotated[str, typer.Option(help='what the shelf says: "next coat 24 h, full cure 3 weeks"')],
+    notes: Annotated[str, typer.Option(help='what the shelf says: "next coat 18 h, full cure 2 weeks"')],
     at: Annotated[list[str], typer.Option(help='when a coat went on: "2026-03-04 14:20"; once a coat')],
     product: Annotated[str, typer.Option(help="its name")] = "",
     as_json: JsonOption = False,

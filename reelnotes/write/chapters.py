@@ -135,5 +135,10 @@ def chapters_podcast(draft: Draft) -> str:
 
 
 def _escaped(text: str) -> str:
-    """Put a backslash before what an FFmpeg metadata file reads as its own signs."""
-    return "".join(f"\\{letter}" if letter in _FFMETADATA_SIGNS else letter for letter in text)
+    """Put a backslash before what an FFmpeg metadata file reads as its own signs.
+
+    Its reader takes any backslash at a line's end, an escaped one too, for a line that goes on; a space
+    after it keeps the lines apart.
+    """
+    escaped = "".join(f"\\{letter}" if letter in _FFMETADATA_SIGNS else letter for letter in text)
+    return f"{escaped} " if escaped.endswith("\\") else escaped

@@ -1,4 +1,4 @@
-"""The shape of `draft.json`, key by key: the published schema is made from it.
+"""The shapes of `draft.json` and `kept.toml`, key by key: the published schemas are made from them.
 
 Loaded only by the script that makes the schemas, by the type checker and by tests, never by a command.
 """
@@ -6,7 +6,7 @@ Loaded only by the script that makes the schemas, by the type checker and by tes
 from __future__ import annotations
 
 from decimal import Decimal
-from typing import Annotated, Literal
+from typing import Annotated, Literal, NotRequired
 
 from pydantic import Field, WithJsonSchema
 from typing_extensions import TypedDict
@@ -147,3 +147,40 @@ class DraftRecord(TypedDict):
     flags: list[FlagRecord]
     dismissed: list[DismissedRecord]
     problems: list[ProblemRecord]
+
+
+# --- kept.toml ---------------------------------------------------------------------------------------
+
+SpanWords = Annotated[str, Field(pattern=r"^\s*[\d:.]+\s*[-–]\s*[\d:.]+\s*$", examples=["9:12-9:41"])]
+TimeWords = Annotated[str | float, Field(examples=["9:12", "1:02:03", 552.5])]
+
+
+class PinTable(TypedDict):
+    """A step placed by hand: where it is told or shown, best span first, or off camera."""
+
+    step: Annotated[str, Field(description="id of the step, as draft.json gives it")]
+    spans: NotRequired[list[SpanWords] | SpanWords]
+    off_camera: NotRequired[bool]
+
+
+class ChapterTable(TypedDict):
+    """A chapter set by hand: renamed or added with a title, or taken out with `gone`."""
+
+    at: TimeWords
+    title: NotRequired[str]
+    gone: NotRequired[bool]
+
+
+class DismissTable(TypedDict):
+    """A flag put aside, with the reason."""
+
+    flag: Annotated[str, Field(description="id of the flag, as draft.json gives it")]
+    reason: Annotated[str, Field(min_length=1)]
+
+
+class KeptTables(TypedDict):
+    """`kept.toml`: the decisions made by hand; they outlive every redraft."""
+
+    pin: NotRequired[list[PinTable]]
+    chapter: NotRequired[list[ChapterTable]]
+    dismiss: NotRequired[list[DismissTable]]

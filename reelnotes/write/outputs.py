@@ -42,7 +42,7 @@ def _sheet(draft: Draft) -> str:
     """Load the sheet's template engine only when a sheet is written."""
     from reelnotes.write.sheet import sheet_html
 
-    return sheet_html(draft)
+    return sheet_html(draft).rstrip() + "\n"
 
 
 #: File name -> writer. The description is apart, because it needs to know what the host allows.

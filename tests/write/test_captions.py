@@ -11,6 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from reelnotes.model import Cue
+from reelnotes.read.captions import read_transcript
+from reelnotes.store import SourceText
 from reelnotes.write.captions import captions_srt, captions_vtt
 from reelnotes.write.plain import one_line
 
@@ -60,6 +62,16 @@ def test_srt_reads_back_with_pysubs2(given_cues: list[Cue]) -> None:
     text = captions_srt(given_cues)
     events = list(pysubs2.SSAFile.from_string(text, "srt")) if told(given_cues) else []
     assert [(e.start, e.end, e.plaintext) for e in events] == told(given_cues)
+
+
+@modest
+@given(cues(PLAIN))
+def test_captions_are_read_by_our_own_readers(given_cues: list[Cue]) -> None:
+    """What is written as SubRip and WebVTT comes back as cues, times to the millisecond, words whole."""
+    wanted = told(given_cues)
+    for name, text in (("a.srt", captions_srt(given_cues)), ("a.vtt", captions_vtt(given_cues))):
+        read = read_transcript(SourceText(name, text))[0] if wanted else ()
+        assert [(cue.start_ms, cue.end_ms, cue.text) for cue in read] == wanted
 
 
 def test_srt_words_cannot_pose_as_a_time_line() -> None:

@@ -1,0 +1,138 @@
+"""The bench on the command line."""
+
+from __future__ import annotations
+
+import json
+import shlex
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from reelnotes.cli.app import app
+
+RUN = CliRunner()
+AS_DOCUMENTED = shlex.split(
+    'bench movement --wood "eastern white pine" --width 420mm --cut flat --rh 35 75 --temp 20C'
+)
+
+
+def test_the_documented_line_works_as_it_stands() -> None:
+    """In a process of its own it answers, exits 0 and says nothing on standard error."""
+    command = [sys.executable, "-m", "reelnotes", *AS_DOCUMENTED]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "moves about 6.7 mm (1/4 in)" in done.stdout
+
+
+def test_json_is_one_document_and_nothing_else() -> None:
+    """The same as JSON, with its sources and what is not certain."""
+    done = RUN.invoke(app, [*AS_DOCUMENTED, "--json"])
+    document = json.loads(done.stdout)
+    assert document["change_mm"] == pytest.approx(6.667, abs=0.001)
+    assert document["problems"][0]["code"] == "bench-range"
+    assert document["cite"].startswith("bench:movement?")
+
+
+def test_cited_evidence_is_worked_out_again() -> None:
+    """`bench again` gives the finding that a line cites."""
+    cite = json.loads(RUN.invoke(app, [*AS_DOCUMENTED, "--json"]).stdout)["cite"]
+    again = RUN.invoke(app, ["bench", "again", cite, "--json"])
+    assert json.loads(again.stdout) == json.loads(RUN.invoke(app, [*AS_DOCUMENTED, "--json"]).stdout)
+
+
+@pytest.mark.parametrize(
+    ("words", "code"),
+    [
+        (["pulls", "--front", "700x150mm", "--spacing", "96mm"], 0),
+        (["pulls", "--front", "700x150mm", "--spacing", "3 3/4in"], 1),
+        (
+            [
+                "pulls",
+                "--front",
+                "700x150mm",
+                "--front",
+                "700x180mm",
+                "--spacing",
+                "96mm",
+                "--old",
+                "306x75x5mm",
+            ],
+            1,
+        ),
+        (["coverage", "--area", "30x60in", "--coats", "3", "--coverage", "400ft2/gal"], 0),
+        (["mix", "--parts", "oil=2, turpentine=1", "--total", "300ml"], 0),
+        (["drying", "--notes", "next coat 24 h", "--at", "2026-03-04 14:20", "--at", "2026-03-05 09:00"], 1),
+    ],
+)
+def test_exit_codes(words: list[str], code: int) -> None:
+    """0 is clean, 1 means that something was found; the answer is printed all the same."""
+    done = RUN.invoke(app, ["bench", *words])
+    assert done.exit_code == code
+    assert "To cite it in a correction: bench:" in done.stdout
+    assert ("Mind:" in done.stdout) is (code == 1)
+
+
+def test_a_refusal_is_one_sentence_and_exit_2() -> None:
+    """A wood that is two woods ends with exit code 2 and the way out, without a traceback."""
+    command = [
+        sys.executable,
+        "-m",
+        "reelnotes",
+        "bench",
+        "movement",
+        "--wood",
+        "oak",
+        "--width",
+        "3in",
+        "--rh",
+        "35",
+        "65",
+    ]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert "did you mean red oak or white oak?" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_the_year_comes_from_the_workshop(tmp_path: Path) -> None:
+    """Twelve months of workshop.toml give a table and a picture; the picture is not overwritten."""
+    months = "[40, 42, 45, 50, 55, 60, 65, 66, 60, 55, 48, 42]"
+    (tmp_path / "workshop.toml").write_text(f"[climate]\nhumidity = {months}\n", "utf-8")
+    plot = tmp_path / "year.svg"
+    words = [
+        "bench",
+        "movement",
+        "--wood",
+        "white oak",
+        "--width",
+        "600mm",
+        "--workshop",
+        str(tmp_path),
+        "--plot",
+        str(plot),
+    ]
+    done = RUN.invoke(app, words)
+    assert done.exit_code == 0
+    assert done.stdout.count("Aug") == 1
+    assert plot.read_text("utf-8").startswith("<svg")
+    assert type(RUN.invoke(app, words).exception).__name__ == "AlreadyThere"
+
+
+def test_a_workshop_without_a_climate_is_told_what_is_missing(tmp_path: Path) -> None:
+    """The refusal names the table to write."""
+    (tmp_path / "workshop.toml").write_text('name = "x"\n', "utf-8")
+    done = RUN.invoke(
+        app, ["bench", "movement", "--wood", "teak", "--width", "6in", "--workshop", str(tmp_path)]
+    )
+    assert "[climate]" in str(done.exception)
+
+
+@pytest.mark.parametrize(("name", "head"), [("t.svg", b"<svg"), ("t.pdf", b"%PDF-1.4")])
+def test_a_template_is_written_by_its_suffix(tmp_path: Path, name: str, head: bytes) -> None:
+    """The same drawing as SVG or PDF."""
+    path = tmp_path / name
+    RUN.invoke(app, ["bench", "pulls", "--front", "700x150mm", "--spacing", "96mm", "--template", str(path)])
+    assert path.read_bytes().startswith(head)
