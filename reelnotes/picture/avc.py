@@ -81,7 +81,8 @@ def unsigned_code(value: int) -> str:
 class Sps:
     """What a sequence parameter set says, as far as it is needed here.
 
-    `reorder` and `buffered` are max_num_reorder_frames and max_dec_frame_buffering, None if not told;
+    `aspect` is 0 where none is told; `reorder` and `buffered` are max_num_reorder_frames and
+    max_dec_frame_buffering, None if not told;
     `restriction_bit` is where bitstream_restriction_flag stands (None: there is no VUI).
     """
 
@@ -98,7 +99,7 @@ class Sps:
     macroblocks: int
     progressive: bool
     cropped_before: bool
-    aspect: Fraction = Fraction(1)
+    aspect: Fraction = Fraction(0)
     full_range: bool = False
     primaries: int = 2
     transfer: int = 2
@@ -191,29 +192,16 @@ _OWN_ASPECT = 255
 
 
 def _read_vui(bits: Bits, sps: Sps) -> Sps:
-    aspect, full_range, colours = Fraction(1), False, (2, 2, 2)
-    if bits.take(1):
-        number = bits.take(8)
-        if number == _OWN_ASPECT:
-            wide, high = bits.take(16), bits.take(16)
-            aspect = Fraction(wide, high) if wide and high else aspect
-        elif 1 <= number <= len(_ASPECTS):
-            aspect = Fraction(*_ASPECTS[number - 1])
+    aspect = _read_aspect(bits) if bits.take(1) else Fraction(0)
     if bits.take(1):
         bits.take(1)
-    if bits.take(1):
-        bits.take(3)
-        full_range = bool(bits.take(1))
-        if bits.take(1):
-            colours = (bits.take(8), bits.take(8), bits.take(8))
+    full_range, colours = _read_colours(bits) if bits.take(1) else (False, (2, 2, 2))
     if bits.take(1):
         bits.unsigned()
         bits.unsigned()
     if bits.take(1):
         bits.take(65)
-    buffers = [_skip_buffer_model(bits) for _ in range(2) if bits.take(1)]
-    if buffers:
-        bits.take(1)
+    _skip_buffer_models(bits)
     bits.take(1)
     sps = replace(
         sps,
@@ -230,6 +218,30 @@ def _read_vui(bits: Bits, sps: Sps) -> Sps:
     for _ in range(4):
         bits.unsigned()
     return replace(sps, reorder=bits.unsigned(), buffered=bits.unsigned())
+
+
+def _read_aspect(bits: Bits) -> Fraction:
+    number = bits.take(8)
+    wide, high = _ASPECTS[number - 1] if 1 <= number <= len(_ASPECTS) else (0, 1)
+    if number == _OWN_ASPECT:
+        wide, high = bits.take(16), bits.take(16)
+    return Fraction(wide, high) if high else Fraction(0)
+
+
+def _read_colours(bits: Bits) -> tuple[bool, tuple[int, int, int]]:
+    bits.take(3)
+    full_range = bool(bits.take(1))
+    return full_range, (bits.take(8), bits.take(8), bits.take(8)) if bits.take(1) else (2, 2, 2)
+
+
+def _skip_buffer_models(bits: Bits) -> None:
+    found = 0
+    for _ in range(2):
+        if bits.take(1):
+            found += 1
+            _skip_buffer_model(bits)
+    if found:
+        bits.take(1)
 
 
 def _skip_buffer_model(bits: Bits) -> None:

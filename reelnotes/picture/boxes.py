@@ -16,7 +16,7 @@ _HEAD = 8
 _LONG_HEAD = 16
 
 
-class BadBoxes(ValueError):
+class BadBoxes(ValueError):  # noqa: N818 - it says what is bad, not that we erred
     """The boxes do not fit into each other; `str()` says how, in words for a sentence in brackets."""
 
 

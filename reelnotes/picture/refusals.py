@@ -12,7 +12,7 @@ class LibraryMissing(Refusal):
 
     def __init__(self) -> None:
         super().__init__(
-            "Work on the video itself needs one more library: install it with pip install 'reelnotes[picture]'."
+            "Work on the video itself needs one more library: run pip install 'reelnotes[picture]' first."
         )
 
 

@@ -180,7 +180,7 @@ def read_chunks(stbl: Box, bytes_of: int, samples_in: int) -> Chunks:
 def same_size(stbl: Box) -> int:
     """Give the size that all samples share, or 0."""
     stsz = stbl.first(b"stsz")
-    return int(struct.unpack_from(">I", stsz.body, 4)[0]) if stsz is not None and len(stsz.body) >= 12 else 0
+    return int.from_bytes(stsz.body[4:8]) if stsz is not None else 0
 
 
 # --- building ----------------------------------------------------------------------------------------

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import ast
-import re
 import subprocess
 import sys
 from pathlib import Path
@@ -119,8 +118,11 @@ def writes(code: str) -> bool:
         modes = [
             a.value for a in [*node.args, *(k.value for k in node.keywords)] if isinstance(a, ast.Constant)
         ]
-        if name == "open" and (
-            owner == "os" or any(isinstance(m, str) and set(m) & set("wax+") for m in modes)
+        handed_over = owner == "av" and ast.unparse(node.args[0]) == "file"  # a handle that store opened
+        if (
+            name == "open"
+            and not handed_over
+            and (owner == "os" or any(isinstance(m, str) and set(m) & set("wax+") for m in modes))
         ):
             return True
         if name in changing and (name != "replace" or owner == "os"):
@@ -136,6 +138,9 @@ def writes(code: str) -> bool:
         ("path.write_text('x')", True),
         ("os.replace(a, b)", True),
         ("path.open('rb')", False),
+        ("av.open(str(path), 'w')", True),
+        ("av.open(file, 'w')", False),
+        ("av.open(str(path))", False),
         ("text.replace('a', 'b')", False),
         ("replace(draft, title='w')", False),
     ],
