@@ -13,14 +13,20 @@ from reelnotes.draft.titles import chapter_titles
 from reelnotes.model import Chapter, Cue, Entry, Step
 from reelnotes.problems import Problem
 from reelnotes.settings import HostLimits
-from reelnotes.words.tokens import tokenise
+from reelnotes.words.tokens import stem, words_in
 
-#: A chapter is about a minute long: the natural logarithm of its length scatters around that of 62 s.
-_USUAL_S, _SCATTER = 62.0, 0.55
+#: A chapter is about a minute long: the natural logarithm of its length scatters around that of 56 s.
+_USUAL_S, _SCATTER = 56.0, 0.55
 _LONGEST_MS = 260_000
 _BLOCK_WORDS = 24
 _NEAR_MS = 3500
-_WORDS_SHARE = 0.25
+#: What words in common count for, beside the evidence for an opening (nats).
+_WORDS_SHARE = 0.06
+_AFTER_MUSIC, _MID_SENTENCE = 2.5, -1.7
+_PAUSE_MOST, _PAUSE_MS = 3.0, 800
+_STEP, _NEW_DAY, _NEW_PIECE = 0.5, 1.0, 0.9
+_STRETCH_MS, _AFTER_STRETCH, _STRETCH = 15_000, 0.6, 0.7
+_INSIDE_STEP, _INTO_MS, _TO_END_MS = -1.5, 8000, 5000
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,25 +85,24 @@ def _blocks(cues: Sequence[Cue], steps: Sequence[Step], entries: Sequence[Entry]
     """Join cues to blocks of at least two dozen words; a cue that may open a chapter always begins one."""
     pauses = _pause_weights(cues)
     by_steps = _StepEvidence(steps, entries)
-    punctuated = sum(cue.text.rstrip().endswith((".", "?", "!")) for cue in cues) > len(cues) / 4
+    ended = [cue.text.rstrip().endswith((".", "?", "!", "]")) for cue in cues]
+    punctuated = sum(ended) > len(cues) / 4
     blocks: list[Block] = []
     words: list[str] = []
-    opened, evidence, first = 0, 0.0, 0
-    music = False
+    opened, evidence, first, music = 0, 0.0, 0, False
     for index, cue in enumerate(cues):
         if says_nothing(cue.text):
             music = True
             continue
-        weight = pauses[index] + opening_weight(cue.text) + by_steps.at(cue.start_ms) + 3.0 * music
-        if punctuated and index and not cues[index - 1].text.rstrip().endswith((".", "?", "!", "]")):
-            weight -= 1.5
+        weight = pauses[index] + opening_weight(cue.text) + by_steps.at(cue.start_ms) + _AFTER_MUSIC * music
+        weight += _MID_SENTENCE * (punctuated and index > 0 and not ended[index - 1])
         music = False
         if words and (len(words) >= _BLOCK_WORDS or weight > 0):
             blocks.append(Block(opened, tuple(words), evidence, first))
             words = []
         if not words:
             opened, evidence, first = cue.start_ms, weight, index
-        words += [token.stem for token in tokenise(cue.text)]
+        words += map(stem, words_in(cue.text))
     if words:
         blocks.append(Block(opened, tuple(words), evidence, first))
     return blocks
@@ -108,8 +113,8 @@ def _pause_weights(cues: Sequence[Cue]) -> list[float]:
     gaps = [max(0, after.start_ms - before.end_ms) for before, after in pairwise(cues)]
     if not gaps or max(gaps) == 0:
         return [0.0] * len(cues)
-    usual = sorted(gaps)[int(0.8 * (len(gaps) - 1))]
-    return [0.0, *(min(3.0, max(0.0, (gap - usual - 150) / 800)) for gap in gaps)]
+    usual = sorted(gaps)[int(0.8 * (len(gaps) - 1))] + 150
+    return [0.0, *(min(_PAUSE_MOST, max(0.0, (gap - usual) / _PAUSE_MS)) for gap in gaps)]
 
 
 class _StepEvidence:
@@ -117,34 +122,32 @@ class _StepEvidence:
 
     def __init__(self, steps: Sequence[Step], entries: Sequence[Entry]) -> None:
         by_index = {entry.index: entry for entry in entries}
-        told = sorted(
-            (span.start_ms, span.end_ms, step.entry, step.told) for step in steps for span in step.spans
-        )
+        told = sorted((span.start_ms, span.end_ms, step.entry) for step in steps for span in step.spans)
         self.starts: list[tuple[int, float]] = []
-        self.spans = [(start, end) for start, end, _, _ in told]
+        self.spans = [(start, end) for start, end, _ in told]
         before: Entry | None = None
         reached = 0
-        for start, end, index, _ in told:
+        for start, end, index in told:
             entry = by_index.get(index)
-            weight = 1.0
-            if before and entry and before.day != entry.day:
-                weight += 1.2
-            if before and entry and _piece(before.text) != _piece(entry.text):
-                weight += 1.2
-            if start - reached > 15_000:  # noqa: PLR2004 - long enough to be something of its own
-                weight += 0.8
-                self.starts.append((reached, 1.0))
+            weight = _STEP
+            if before and entry:
+                weight += _NEW_DAY * (before.day != entry.day)
+                weight += _NEW_PIECE * (_piece(before.text) != _piece(entry.text))
+            if start - reached > _STRETCH_MS:  # long enough to be something of its own
+                weight += _AFTER_STRETCH
+                self.starts.append((reached, _STRETCH))
             self.starts.append((start, weight))
             before, reached = entry, max(reached, end)
         if reached:
-            self.starts.append((reached, 0.8))
+            self.starts.append((reached, _STRETCH))
 
     def at(self, start_ms: int) -> float:
         """Give the nats for a chapter that opens at a time."""
         near = [weight for at, weight in self.starts if abs(at - start_ms) <= _NEAR_MS]
-        weight = max(near, default=0.0)
-        inside = any(start + 8000 < start_ms < end - 5000 for start, end in self.spans)
-        return weight - (1.5 if inside and not near else 0.0)
+        if near:
+            return max(near)
+        inside = any(start + _INTO_MS < start_ms < end - _TO_END_MS for start, end in self.spans)
+        return _INSIDE_STEP if inside else 0.0
 
 
 def _piece(text: str) -> str:

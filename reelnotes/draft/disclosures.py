@@ -8,11 +8,11 @@ elsewhere: check yours.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from reelnotes.draft.signs import any_of, plain
 from reelnotes.draft.speech import passages
 from reelnotes.model import Cue, ShelfItem
 from reelnotes.timing import Span
@@ -21,19 +21,23 @@ from reelnotes.words.products import shelf_names
 
 SOURCE = "16 CFR 255.5; FTC, Disclosures 101 for Social Media Influencers (2019)"
 
-_PRAISE = re.compile(
-    r"\b(?:love|lovely|brilliant|fantastic|great|best|beautiful|beautifully|gorgeous|amazing|excellent|"
-    r"recommend|favourite|favorite|"
-    r"perfect|can'?t fault|swear by|worth every|good stuff|nice stuff|impressed|pleased|a dream|superb|"
-    r"easy to use|nothing better)\b"
+_PRAISE = any_of(
+    """
+    (love|lovely|brilliant|fantastic|great|best|beautiful|beautifully|gorgeous|amazing|excellent|superb)
+    (recommend|favourite|favorite|perfect|impressed|pleased)
+    (can't fault|swear by|worth every|good stuff|nice stuff|a dream|easy to use|nothing better)
+    """
 )
-_DISCLOSED = re.compile(
-    r"\b(?:(?:was|were|been|got) (?:sent|given|gifted)|sent (?:me|us|it|this|these|them)|gave (?:me|us)|"
-    r"gifted|given to (?:me|us)|for free|free of charge|"
-    r"didn'?t pay|did not pay|haven'?t paid|sponsor(?:s|ed|ing)?|paid (?:me|us|for by|to)|"
-    r"(?:paid )?partnership|affiliate|"
-    r"working with|thanks to \w+ for (?:sending|the)|on the house|in return for|discounted|an ad|"
-    r"advert(?:isement|ising)?)\b"
+_DISCLOSED = any_of(
+    """
+    (was|were|been|got) (sent|given|gifted)
+    sent (me|us|it|this|these|them)
+    (gave (me|us)|gifted|given to (me|us)|for free|free of charge|on the house|in return for|discounted)
+    (didn't pay|did not pay|haven't paid)
+    (sponsor(s|ed|ing)?|paid (me|us|for by|to)|(paid )?partnership|affiliate|working with)
+    thanks to ... for (sending|the)
+    (an ad|advert(isement|ising)?)
+    """
 )
 _NEAR_MS = 20_000
 
@@ -74,7 +78,7 @@ def find_disclosures(
     named: dict[int, list[tuple[int, str, bool]]] = {}
     disclosed: list[int] = []
     for passage in passages(cues, lexicon):
-        folded = passage.text.casefold().replace("’", "'")
+        folded = plain(passage.text)
         disclosed += [cues[passage.cue_at(match.start())].start_ms for match in _DISCLOSED.finditer(folded)]
         for mention in names.find(passage.text):
             if len(mention.options) != 1 or not shelf[mention.options[0]].given.strip():

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from reelnotes.draft.speech import passages
-from reelnotes.draft.usage import Use, log_use, speech_use
+from reelnotes.draft.usage import Use, note_use, speech_use
 from reelnotes.model import Cue, Entry, ShelfItem, Step
 from reelnotes.words.amounts import Amount, find_amounts
 from reelnotes.words.lexicon import Lexicon
@@ -62,7 +62,7 @@ def read_log(
         for mention in names.find(text, log=True):
             product = mention.options[0] if len(mention.options) == 1 else None
             hardware = _is_hardware(mention, shelf)
-            use = log_use(text, mention, hardware=hardware)
+            use = note_use(text, mention, hardware=hardware)
             places.append(Place(mention, use, product, entry.index, None, text))
         sources.append(Source(text, tuple(places), tuple(find_amounts(text)), entry.index, in_log=True))
     return sources

@@ -3,81 +3,98 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from reelnotes.draft.signs import any_of, plain
 from reelnotes.draft.speech import Passage, passages
 from reelnotes.model import Cue, Entry, Promise, PromiseKind, Step
 from reelnotes.problems import Problem
-from reelnotes.words.lexicon import load_lexicon
 from reelnotes.words.numbers import word_set
-from reelnotes.words.tokens import stem, tokenise
+from reelnotes.words.tokens import stem, words_in
 
-_LINK = re.compile(
-    r"\b(?:links?(?: (?:is|are|will be|to|for|in|below|down|underneath|under))+|linked|"
-    r"(?:put|pop|stick|drop|leave|post|list)(?: \w+){0,6} (?:below|in the description|in the notes|"
-    r"under(?:neath)? (?:this|the) video|down there)|"
-    r"(?:is|are|it's|they're|all|everything|details|plans?|drawings?|list|measurements|sizes|cut list|"
-    r"template)(?: \w+){0,5} "
-    r"(?:below|in the description|in the notes|underneath the video|under the video|on the website|"
-    r"on my site)|"
-    r"in the description(?: box)?|description below|down below in the)\b"
+_LINK = any_of(
+    """
+    links? (is|are|will be|to|for|in|below|down|under|underneath)
+    linked
+    (put|pop|stick|drop|leave|post|list) ... (below|in the description|in the notes|under (this|the) video|down there)
+    (is|are|it's|they're|all|details|plans?|drawings?|measurements|sizes|list|template) ... (below|in the (description|notes)|(under|underneath) the video|on (the|my) (website|site))
+    in the description
+    description below
+    """  # noqa: E501 - one sign a line
 )
-_LATER = re.compile(
-    r"\b(?:(?:we'?ll|i'?ll|i will|we will|going to|gonna|we'?re going to)(?: \w+){0,2} "
-    r"(?:come back to|get back to|return to|come on to|come to|get to|get on to|cover|show you|explain|"
-    r"deal with)"
-    r"(?: (?:that|this|those|these|it|them|him|her)\b)?(?: \w+){0,5}?(?: later| in a (?:minute|moment|bit|"
-    r"second|while)| at the end| shortly| soon| after|"
-    r" another (?:time|video|day)| further on)|"
-    r"(?:we'?ll|i'?ll|i will|we will)(?: \w+)? (?:come back to|get back to|return to|come on to|"
-    r"come to) (?:that|this|those|these|it|them|him|her)?|"
-    r"(?:we'?ll|i'?ll) (?:talk|tell you|say more)(?: \w+){0,3} (?:about (?:that|this|it) )?(?:later|"
-    r"in a (?:minute|moment|bit|while))|"
-    r"more (?:on|about) (?:that|this|those|it|her|him)(?: later| in a (?:minute|bit|moment))?|"
-    r"hold (?:that|on to that|onto that) thought|bear (?:that|this|it) in mind|remember (?:that|"
-    r"this) for later|keep (?:that|this|it) in mind|"
-    r"which we'?ll come to|later in (?:the|this) video|you'?ll see why)\b"
+_LATER = any_of(
+    """
+    (we'll|i'll|i will|we will|going to|gonna)( [a-z]+)? (come back|get back|return) to( (that|this|those|these|it|them|him|her))?
+    (we'll|i'll|i will|we will)( [a-z]+)? (come (on )?to|get (on )?to) (that|this|those|these|it|them)
+    (we'll|i'll|i will|we will|going to|gonna) (cover|show|explain|deal with|do|tell|talk|say) ... (later|in a (minute|moment|bit|second|while)|at the end|shortly|another (time|video|day)|further on)
+    more (on|about) (that|this|those|it) (later|in a (minute|bit|moment))
+    hold (on ?to )?that thought
+    (bear|keep) (that|this|it) in mind
+    remember (that|this) for later
+    which we'll come to
+    later in (the|this) video
+    you'll see why
+    """  # noqa: E501 - one sign a line
 )
-_NOT_LATER = re.compile(r"\bi'?ll (?:come to|get to) (?:you|work|bed)\b")
-_ASK = re.compile(
-    r"\b(?:(?:tell|let|write (?:to )?|drop|leave|give)(?: me| us)?(?: (?:know|a (?:note|comment|"
-    r"line)))?(?: \w+){0,7} (?:in|down in) the comments?|"
-    r"(?:comments?|answers?|guesses|suggestions|ideas|votes?)(?: \w+){0,4} (?:below|down below|underneath|"
-    r"in the comments?|on a postcard)|"
-    r"let me know(?: (?:what|if|how|which|whether|why|who|where|in|below))?|"
-    r"(?:in|down in) the comments? (?:please|below|tell|let|if)|"
-    r"(?:if (?:you|anybody|anyone|somebody)(?:'s| has|'ve| have| knows?|"
-    r" can)?(?: \w+){0,9} )?(?:get in touch|write in|drop me a line|tell me|send me|leave a comment)|"
-    r"what (?:would|do) you (?:think|reckon|do|say|have done)|which (?:one )?(?:would|do) you (?:like|"
-    r"prefer|reckon))\b"
+_ASK = any_of(
+    """
+    (tell|let|drop|leave|give|write)( me| us| to me)? ... in the comments?
+    (comments?|answers?|guesses|ideas|votes?) ... (below|underneath|in the comments?|on a postcard)
+    let me know
+    in the comments? (please|below|tell|let|if)
+    (if (you|anybody|anyone|somebody) ... )?(get in touch|drop me a line|send me|leave a comment)
+    if (you|anybody|anyone|somebody) ... (write in|tell me)
+    what (would|do) you (think|reckon|say|have done)
+    which (one )?(would|do) you (like|prefer|reckon)
+    """
 )
-_NOT_ASK = re.compile(
-    r"\b(?:(?:someone|somebody|people|anybody|they|he|she|you lot|everyone|couple of you)(?:'s|"
-    r"s)?(?: (?:going to|will|always|were|are|keep|before))* $|before (?:anybody|anyone|somebody) $|"
-    r"(?:to|going to|will|'ll|didn'?t|never|don'?t|always|could|can|nobody|who) $)"
+#: Before a question: somebody else put it, or nobody was asked.
+_NOT_ASKED = any_of(
+    """
+    (someone|somebody|people|anybody|they|he|she|you lot|everyone|couple of you)('s)?( (going to|will|always|were|are|keep|before))*
+    (before|to|going to|will|'ll|didn't|never|don't|always|could|can|nobody|who)
+    """,  # noqa: E501 - one sign a line
+    at_end=True,
 )
-_OWED_ELSEWHERE = re.compile(r"\b(?:another (?:video|time|day)|next (?:video|week|time|month))\b")
-_REACH_CHARS = 70
+_KINDS: tuple[tuple[PromiseKind, re.Pattern[str]], ...] = (("link", _LINK), ("ask", _ASK), ("later", _LATER))
+#: A passage without any of these holds no promise: most are passed over by this look alone.
+_HINTS = re.compile(
+    r"link|below|description|comment|know|touch|reckon|prefer|would you|do you|line|send me|tell me|write in|"
+    r"back to|later|in a |more on|more about|hold |in mind|come to|come on to|get to|see why|another|under|"
+    r"notes"
+)
+_ELSEWHERE = any_of("another (video|time|day)\nnext (video|week|time|month)")
+_TAKEN_UP = any_of(
+    "i said (hold|we'd|i'd|i would|we would|bear|keep|remember)\nas promised\ni promised\nlike i said i would"
+)
+_AROUND_CHARS, _ABOUT_CHARS = 70, 70
 _LATER_AFTER_MS = 25_000
-
-
-_PATTERNS: tuple[tuple[PromiseKind, re.Pattern[str]], ...] = (
-    ("link", _LINK),
-    ("ask", _ASK),
-    ("later", _LATER),
+_WINDOW = 3
+_RARE, _ENOUGH = (
+    4,
+    0.45,
+)  # cues that may hold a rare word; what must be told again, a word counting 1 / its cues
+_SHORT = 3
+_COMMON = word_set(
+    """
+    this that these those with have what when then them they their there here come back later will just from
+    into about which going some been were because your would could should well more only over after before
+    again really very much like than thing things thought hold mind bear remember said tell know want wants
+    make made look looks right left
+    """
 )
 
 
 @dataclass(frozen=True, slots=True)
 class _Said:
-    """A promise as found: the words, their place, and the words around it that tell what it is about."""
+    """A promise as found: the words, their place, and the telling words around it."""
 
     kind: PromiseKind
     quote: str
     at_ms: int
     about: frozenset[str]
-    elsewhere: bool
 
 
 def draft_promises(
@@ -86,102 +103,86 @@ def draft_promises(
     """List what the maker says will be found or told elsewhere, in order of time.
 
     `link`: something owed in the description. `later`: something owed later in the video; `kept_at_ms` says
-    where it came (words of it told again, or "I said hold that thought"), None where it did not. `ask`: a
-    question put to viewers.
+    where it came ("I said hold that thought", or its rare words told again), None where it did not. `ask`:
+    a question put to viewers.
     """
     del steps, entries  # a promise is heard; the log adds nothing to it
-    lexicon = load_lexicon()
-    running = passages(cues, lexicon)
-    said = [found for passage in running for found in _found(passage, cues)]
+    running = passages(cues, None)
+    said = sorted((one for passage in running for one in _found(passage, cues)), key=lambda one: one.at_ms)
+    kept = _Keeping(cues, running) if any(one.kind == "later" for one in said) else None
     promises = tuple(
-        Promise(one.at_ms, one.quote, one.kind, _kept_at(one, running, cues) if one.kind == "later" else None)
-        for one in sorted(said, key=lambda one: one.at_ms)
+        Promise(one.at_ms, one.quote, one.kind, kept.at(one) if kept and one.kind == "later" else None)
+        for one in said
     )
     return promises, []
 
 
 def _found(passage: Passage, cues: Sequence[Cue]) -> list[_Said]:
-    folded = passage.text.casefold().replace("’", "'")
-    if len(folded) != len(passage.text):  # a letter that folds to two would shift every place
-        folded = passage.text.lower().replace("’", "'")
+    text = plain(passage.text)
+    if not _HINTS.search(text):
+        return []
     found: list[_Said] = []
     taken: list[tuple[int, int]] = []
-    for kind, pattern in _PATTERNS:
-        for match in pattern.finditer(folded):
-            before = folded[max(0, match.start() - 40) : match.start()]
-            if kind == "ask" and _NOT_ASK.search(before):
+    for kind, pattern in _KINDS:
+        for match in pattern.finditer(text):
+            before = text[max(0, match.start() - 40) : match.start()].rstrip()
+            told = kind == "ask" and _NOT_ASKED.search(before)
+            again = kind == "later" and before.endswith(("said", "told you"))
+            if told or again or any(a < match.end() and match.start() < b for a, b in taken):
                 continue
-            if kind == "later" and (
-                _NOT_LATER.search(match[0]) or re.search(r"\b(?:said|told you)\W+$", before)
-            ):
-                continue
-            if any(start < match.end() and match.start() < end for start, end in taken):
-                continue
-            taken.append((match.start(), match.end()))
-            found.append(_said(kind, match, passage, cues))
+            taken.append(match.span())
+            start, end = _sentence(passage.text, *match.span())
+            quote = " ".join(passage.text[start:end].split())
+            about = _telling(passage.text[max(0, match.start() - _ABOUT_CHARS) : match.end()])
+            found.append(_Said(kind, quote, cues[passage.cue_at(match.start())].start_ms, about))
     return found
-
-
-def _said(kind: PromiseKind, match: re.Match[str], passage: Passage, cues: Sequence[Cue]) -> _Said:
-    start, end = _sentence(passage.text, match.start(), match.end())
-    quote = " ".join(passage.text[start:end].split())
-    around = passage.text[max(0, match.start() - 2 * _REACH_CHARS) : match.start()] + quote
-    elsewhere = bool(_OWED_ELSEWHERE.search(quote.casefold()))
-    return _Said(kind, quote, cues[passage.cue_at(match.start())].start_ms, _telling(around), elsewhere)
 
 
 def _sentence(text: str, start: int, end: int) -> tuple[int, int]:
     """Widen a place to its sentence, or to whole words near it where nothing is punctuated."""
-    low = max(0, start - _REACH_CHARS)
+    low = max(0, start - _AROUND_CHARS)
     marks = [m.end() for m in re.finditer(r"[.!?]\s+", text[low:start])]
-    begin = low + marks[-1] if marks else (text.find(" ", low, start) + 1 if low else 0) or start
-    stop = re.search(r"[.!?](?:\s|$)", text[end : end + _REACH_CHARS])
+    word = text.find(" ", low, start) + 1 if low else 0
+    begin = low + marks[-1] if marks else word or (0 if not low else start)
+    stop = re.search(r"[.!?](?:\s|$)", text[end : end + _AROUND_CHARS])
     if stop:
         return begin, end + stop.start() + 1
-    high = min(len(text), end + _REACH_CHARS // 2)
+    high = min(len(text), end + _AROUND_CHARS // 2)
     return begin, high if high == len(text) else max(end, text.rfind(" ", end, high))
 
 
 def _telling(text: str) -> frozenset[str]:
-    return frozenset(
-        stem(t.text)
-        for t in tokenise(text)
-        if len(t.text) > 3 and t.text.casefold() not in _COMMON  # noqa: PLR2004
-    )
+    return frozenset(stem(word) for word in words_in(text) if len(word) > _SHORT and word not in _COMMON)
 
 
-_COMMON = word_set(
-    """
-    that this these those with have what when then them they their there here come back later will
-    just from into about which going some been were because your would could should well more only
-    over after before again really very much like than thing things thought hold mind bear remember
-    said tell know want wants make made look looks right left
-    """
-)
+class _Keeping:
+    """Where promises for later are kept in this talk."""
 
+    def __init__(self, cues: Sequence[Cue], running: Sequence[Passage]) -> None:
+        self.cues = cues
+        self.words = [_telling(cue.text) for cue in cues]
+        self.spread = Counter(word for words in self.words for word in words)
+        self.taken_up = [
+            cues[passage.cue_at(match.start())].start_ms
+            for passage in running
+            for match in _TAKEN_UP.finditer(plain(passage.text))
+        ]
 
-def _kept_at(said: _Said, running: Sequence[Passage], cues: Sequence[Cue]) -> int | None:
-    """Find where a promise for later was kept: its own words taken up again, else its subject told again."""
-    if said.elsewhere:
-        return None
-    held = re.search(r"hold (?:that|on to that|onto that) thought", said.quote.casefold())
-    for passage in running:
-        folded = passage.text.casefold()
-        for match in re.finditer(
-            r"\b(?:i said (?:hold|we'?d|i'?d|bear|remember)|as promised|like i said i would|i promised)\b",
-            folded,
-        ):
-            at_ms = cues[passage.cue_at(match.start())].start_ms
-            if at_ms > said.at_ms + _LATER_AFTER_MS and (held or "promise" in match[0] or "said" in match[0]):
-                return at_ms
-    best: tuple[int, int] | None = None
-    window = 3
-    for first in range(len(cues)):
-        at_ms = cues[first].start_ms
-        if at_ms < said.at_ms + _LATER_AFTER_MS:
-            continue
-        words = _telling(" ".join(cue.text for cue in cues[first : first + window]))
-        shared = len(words & said.about)
-        if shared >= 2 and (best is None or shared > best[0]):  # noqa: PLR2004 - one word in common is chance
-            best = (shared, at_ms)
-    return best[1] if best else None
+    def at(self, said: _Said) -> int | None:
+        """Give the time at which a promise was kept: its words taken up, else its rare words told again."""
+        if _ELSEWHERE.search(plain(said.quote)):
+            return None
+        earliest = said.at_ms + _LATER_AFTER_MS
+        taken_up = next((at_ms for at_ms in self.taken_up if at_ms > earliest), None)
+        if taken_up is not None:
+            return taken_up
+        most = max(_RARE, len(self.cues) // 60)
+        rare = {word: 1 / self.spread[word] for word in said.about if 1 < self.spread[word] <= most}
+        best, best_at = _ENOUGH, None
+        for first, cue in enumerate(self.cues):
+            if cue.start_ms >= earliest:
+                shared = rare.keys() & frozenset().union(*self.words[first : first + _WINDOW])
+                score = sum(rare[word] for word in shared)
+                if score > best:
+                    best, best_at = score, cue.start_ms
+        return best_at

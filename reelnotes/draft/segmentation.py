@@ -8,14 +8,14 @@ segmentation, ACL 2001), less a term for its cohesion. It is in nats, so that ev
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-#: Weight of cohesion and of the price of each further topic; measured on a set of joined texts.
+#: Weight of cohesion, and of the price of each further topic: measured on joined texts.
 _COHESION = 8.0
 _PRICE = 2.5
 
@@ -30,50 +30,108 @@ def topic_costs(blocks: Sequence[Sequence[str]], longest: int) -> NDArray[np.flo
     import numpy as np
 
     count = len(blocks)
-    totals = Counter(word for block in blocks for word in block)
-    spread = Counter(word for block in blocks for word in set(block))
-    shared = {word: i for i, word in enumerate(w for w, n in totals.items() if n > 1)}
-    table = np.zeros((count, len(shared)), dtype=np.int32)
-    weights = np.zeros((count, len(shared)), dtype=np.float32)
-    lengths, norms = np.zeros(count), np.zeros(count)
+    vocabulary: dict[str, int] = {}
+    rows: list[int] = []
+    columns: list[int] = []
+    times: list[int] = []
     for row, block in enumerate(blocks):
-        lengths[row] = len(block)
-        for word, times in Counter(block).items():
-            weight = times * np.log(count / spread[word])
-            norms[row] += weight * weight
-            if (column := shared.get(word)) is not None:
-                table[row, column] = times
-                weights[row, column] = weight
-    unit = weights / np.sqrt(np.maximum(norms, 1e-9))[:, None]
-    # Words that stand once take no part in any product of two blocks: only in each block with itself.
-    products = np.asarray(unit @ unit.T, dtype=np.float64)
-    np.fill_diagonal(products, (norms > 0).astype(np.float64))
-    alone = lengths - table.sum(axis=1)
-    gain = np.arange(int(max(totals.values(), default=1)) + 2, dtype=np.float64)
-    gain = gain * np.log(gain + 1)
-    price = _PRICE * np.log(max(lengths.sum(), 2.0))
-    square = np.zeros((count + 1, count + 1))
-    square[1:, 1:] = products.cumsum(axis=0).cumsum(axis=1)
-    costs = np.full((count, longest), np.inf)
-    for first in range(count):
-        last = min(count, first + longest)
-        ends = np.arange(first + 1, last + 1)
-        words = lengths[first:last].cumsum()
-        repeated = gain[table[first:last].cumsum(axis=0)].sum(axis=1)
-        once = np.log(2.0) * alone[first:last].cumsum()
-        norm2 = square[ends, ends] - 2 * square[first, ends] + square[first, first]
-        cohesion = _COHESION * np.sqrt(np.maximum(norm2, 0.0))
-        costs[first, : last - first] = (
-            words * np.log(words + len(totals)) - repeated - once - cohesion + price
-        )
+        for word, often in Counter(block).items():
+            rows.append(row)
+            columns.append(vocabulary.setdefault(word, len(vocabulary)))
+            times.append(often)
+    lengths = np.array([len(block) for block in blocks], dtype=np.float64)
+    size = len(vocabulary)
+    standing = np.array(rows), np.array(columns)
+    repeated = _repeated(np.repeat(standing, times, axis=1), count, longest)
+    products = _products(standing, np.array(times, dtype=np.float64), (count, size), longest)
+    costs: NDArray[np.float64] = np.full((count, longest), np.inf)
+    words = np.concatenate([[0.0], lengths.cumsum()])
+    for more in range(min(longest, count)):
+        first = np.arange(count - more)
+        end = first + more + 1
+        said = words[end] - words[first]
+        norm = np.sqrt(np.maximum(_square(products, first, end), 0.0))
+        gain = _square(repeated, first, end)
+        costs[: count - more, more] = said * np.log(said + size) - gain - _COHESION * norm
+    costs += _PRICE * np.log(max(float(words[-1]), 2.0))
     return costs
+
+
+def _square(
+    summed: NDArray[np.float64], first: NDArray[np.intp], end: NDArray[np.intp]
+) -> NDArray[np.float64]:
+    """Give the sums over the squares from `first` to `end` on both sides of a table summed along both."""
+    return summed[end, end] - summed[first, end] - summed[end, first] + summed[first, first]
+
+
+def _neighbours(
+    row: NDArray[np.intp], word: NDArray[np.intp], longest: int
+) -> Iterator[tuple[int, NDArray[np.bool_]]]:
+    """Go through the pairs that are m-th neighbours among the places of one word (m = 0, 1, 2 …).
+
+    The places are sorted by word, then row. Pairs further apart than a run can be are left out.
+    """
+    for apart in range(row.size):
+        end = row.size - apart
+        near = (word[:end] == word[apart:]) & (row[apart:] - row[:end] < longest)
+        if not near.any():
+            return
+        yield apart, near
+
+
+def _repeated(standing: NDArray[np.intp], count: int, longest: int) -> NDArray[np.float64]:
+    """Sum `f ln(f + 1)` for all runs at once.
+
+    A pair of occurrences of one word that are m-th neighbours adds the second difference of that function at
+    m + 1 to the cell of their two blocks: summed over the square of a run, the pairs in it add up to the
+    function itself.
+    """
+    import numpy as np
+
+    row, word = standing[:, np.lexsort(standing)]
+    often = np.arange(row.size + 2, dtype=np.float64)
+    second = np.diff(np.diff(often * np.log(often + 1), prepend=0.0), prepend=0.0)
+    table = np.zeros((count, count))
+    for apart, near in _neighbours(row, word, longest):
+        cells = row[: row.size - apart][near], row[apart:][near]
+        np.add.at(table, cells, second[apart + 1])
+    return _summed(table)
+
+
+def _products(
+    standing: tuple[NDArray[np.intp], NDArray[np.intp]],
+    times: NDArray[np.float64],
+    shape: tuple[int, int],
+    longest: int,
+) -> NDArray[np.float64]:
+    """Sum the products of the blocks' unit TF-IDF vectors, word by word: a block has few of all the words."""
+    import numpy as np
+
+    row, word = standing
+    weight = times * np.log(shape[0] / np.bincount(word, minlength=shape[1])[word])
+    norm = np.sqrt(np.bincount(row, weight * weight, minlength=shape[0]))
+    weight /= np.where(norm > 0, norm, 1.0)[row]
+    order = np.lexsort(standing)
+    row, word, weight = row[order], word[order], weight[order]
+    table = np.zeros((shape[0], shape[0]))
+    for apart, near in _neighbours(row, word, longest):
+        early, late = row[: row.size - apart][near], row[apart:][near]
+        product = weight[: row.size - apart][near] * weight[apart:][near]
+        np.add.at(table, (early, late), product if apart == 0 else 2 * product)
+    return _summed(table)
+
+
+def _summed(table: NDArray[np.float64]) -> NDArray[np.float64]:
+    import numpy as np
+
+    return np.pad(table, ((1, 0), (1, 0))).cumsum(axis=0).cumsum(axis=1)
 
 
 def cheapest_cuts(count: int, longest: int, cost: Callable[[int, int], float]) -> list[int]:
     """Find the starts of the runs that cut `count` blocks at least total cost; the first is always 0.
 
     `cost(first, end)` is that of the run of blocks `first` to `end` (excluded), at most `longest` of them;
-    infinite forbids. Where every cut is forbidden, there is one run. On a tie the longer last run wins.
+    infinite forbids. Where every cut is forbidden, there is one run. On a tie the longest last run wins.
     """
     infinite = float("inf")
     best = [0.0] + [infinite] * count

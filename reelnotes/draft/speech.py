@@ -13,6 +13,7 @@ from reelnotes.words.lexicon import Lexicon
 _CHUNK = 8
 _FIRST_MARK = 0xE000  # a private-use sign before each cue survives the mending and tells where the cue begins
 _MARKS = 6000
+_WORD = re.compile(r"[^\W\d_]+(?:['’][^\W\d_]+)*")
 _MARK = re.compile(f"([{chr(_FIRST_MARK)}-{chr(_FIRST_MARK + _MARKS)}])")
 
 
@@ -46,9 +47,21 @@ def passages(cues: Sequence[Cue], lexicon: Lexicon | None) -> list[Passage]:
     return found
 
 
+def _misheard(text: str, lexicon: Lexicon) -> bool:
+    """Tell whether a text may hold a mishearing: a look that costs less than mending all of it."""
+    words = _WORD.findall(text.lower())
+    if not lexicon.doubtful.keys().isdisjoint(words):
+        return True
+    return any(
+        tuple(words[at + 1 : at + 1 + len(rest)]) == rest
+        for at, word in enumerate(words)
+        for rest, _ in lexicon.misheard.get(word, ())
+    )
+
+
 def _passage(cues: Sequence[Cue], group: list[int], lexicon: Lexicon | None) -> Passage:
     marked = " ".join(chr(_FIRST_MARK + i % _MARKS) + cues[i].text for i in group)
-    if lexicon is not None:
+    if lexicon is not None and _misheard(marked, lexicon):
         marked = lexicon.repair(marked)
     head, *rest = _MARK.split(marked)
     parts, starts, kept, at = [head], list[int](), list[int](), len(head)
