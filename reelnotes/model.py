@@ -364,12 +364,48 @@ class Insert:
         return self.cards[-1].end_ms
 
 
+# --- versions --------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class TakenSpan:
+    """A span that a version takes over from the one it was made from, in that one's time."""
+
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class HeldFrame:
+    """A frame held for `length_ms` at `at_ms`, the time at which the programme stands still meanwhile."""
+
+    at_ms: int
+    length_ms: int
+
+
+@dataclass(frozen=True, slots=True)
+class Version:
+    """A re-edit of a published episode: what it takes over from version `of`, and where a frame is held.
+
+    Numbers count from 1, which is as first published. `pieces` stand in the order of the new version, their
+    times are those of version `of`, which was `of_length_ms` long. `made` is the day, if known.
+    """
+
+    number: int
+    of: int
+    of_length_ms: int
+    pieces: tuple[TakenSpan | HeldFrame, ...]
+    made: date | None = None
+
+
 # --- the whole -------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
 class Draft:
-    """All that is drafted for one episode: the contract behind every output form."""
+    """All that is drafted for one episode: the contract behind every output form.
+
+    `inputs` are the names of the files it was made from, each with the SHA-256 of its bytes.
+    """
 
     episode: str
     title: str
@@ -386,6 +422,7 @@ class Draft:
     flags: tuple[Flag, ...] = ()
     dismissed: tuple[tuple[Flag, str], ...] = ()
     problems: tuple[Problem, ...] = ()
+    inputs: tuple[tuple[str, str], ...] = ()
 
 
 def stable_id(*words: str) -> str:

@@ -15,15 +15,15 @@ from reelnotes.draft.chapters import draft_chapters
 from reelnotes.draft.materials import draft_materials
 from reelnotes.draft.promises import draft_promises
 from reelnotes.model import Clip, Cue, CutEvent, Draft, Entry, Kept, ShelfItem, Step, step_ids
-from reelnotes.problems import Problem
+from reelnotes.problems import BadTime, Problem
 from reelnotes.project import EpisodeFolder, find_episode
 from reelnotes.read.captions import read_transcript
 from reelnotes.read.shop_log import read_shop_log
 from reelnotes.review.kept import honour_chapters, honour_flags, stale_pins
 from reelnotes.risk.reading import read_risks
 from reelnotes.settings import EpisodeSettings, WorkshopSettings, read_settings
-from reelnotes.store import SourceText, read_text, write_folder
-from reelnotes.timing import Span
+from reelnotes.store import SourceText, fingerprint, read_text, write_folder
+from reelnotes.timing import Span, parse_time
 from reelnotes.words.lexicon import load_lexicon
 
 _FASTEST = 1000  # frames a second; above that it is a slip of the pen
@@ -45,9 +45,9 @@ class EpisodeFacts:
 
     @property
     def duration_ms(self) -> int:
-        """Length of the programme as far as cues and cut list show it."""
+        """Length of the programme as far as cues, cut list and episode.toml show it."""
         ends = [c.end_ms for c in self.cues] + [e.record.end_ms for e in self.cuts]
-        return max(ends, default=0)
+        return max([*ends, _length_ms(self.settings)])
 
     @property
     def pins(self) -> Mapping[int, tuple[Span, ...]]:
@@ -95,6 +95,7 @@ def draft_episode(path: Path, transcript: Path | None = None) -> tuple[Draft, Ep
         flags=flags,
         dismissed=dismissed,
         problems=tuple(problems),
+        inputs=tuple((path.name, fingerprint(path)) for path in facts.folder.inputs),
     )
     return draft, facts
 
@@ -121,6 +122,7 @@ def read_episode(path: Path, transcript: Path | None = None) -> tuple[EpisodeFac
     if source := _source(folder, folder.episode_settings, problems):
         settings, more = read_settings(EpisodeSettings, source.text, source.name)
         problems += more
+        problems += _unread_settings(settings, source)
     facts = EpisodeFacts(folder, workshop, settings)
     if source := _source(folder, folder.log, problems):
         entries, more = read_shop_log(source)
@@ -189,3 +191,31 @@ def _frame_rate(facts: EpisodeFacts) -> tuple[Fraction | None, list[Problem]]:
         return rate, []
     way_out = 'write "25" or "30000/1001"; the rate was worked out from the cut list'
     return None, [Problem("setting", f"frame_rate: {text!r} is no frame rate; {way_out}", "episode.toml")]
+
+
+def given_rate(settings: EpisodeSettings) -> Fraction | None:
+    """Give the frame rate of episode.toml; None where it says none, or none that can be read."""
+    try:
+        rate = Fraction(settings.frame_rate.strip())
+    except (ValueError, ZeroDivisionError):
+        return None
+    return rate if rate > 0 else None
+
+
+def _length_ms(settings: EpisodeSettings) -> int:
+    try:
+        return parse_time(settings.length) if settings.length.strip() else 0
+    except BadTime:
+        return 0
+
+
+def _unread_settings(settings: EpisodeSettings, source: SourceText) -> list[Problem]:
+    """Report times and rates of episode.toml that cannot be read; settings themselves are but text."""
+    problems = []
+    if settings.frame_rate.strip() and given_rate(settings) is None:
+        message = f'frame_rate: {settings.frame_rate!r} is no rate; write it as "25" or "30000/1001"'
+        problems.append(Problem("setting", message, source.name))
+    if settings.length.strip() and not _length_ms(settings):
+        message = f'length: {settings.length!r} is no time; write it as "15:20"'
+        problems.append(Problem("setting", message, source.name))
+    return problems

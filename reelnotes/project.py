@@ -31,6 +31,15 @@ class EpisodeFolder:
         """The folder's name: the episode's name in commands and outputs."""
         return self.path.resolve().name
 
+    @property
+    def inputs(self) -> tuple[Path, ...]:
+        """Every file that a draft is made from, as far as it is there."""
+        found = (
+            self.log, self.transcript, self.clips, self.cuts, self.kept, self.episode_settings,
+            self.shelf, self.workshop_settings,
+        )  # fmt: skip
+        return tuple(path for path in found if path is not None)
+
     def shown(self, path: Path) -> str:
         """Give the name that problems show: short inside the folder, whole outside it."""
         return path.name if path.parent == self.path else str(path)
@@ -75,6 +84,33 @@ def find_episode(path: Path, transcript: Path | None = None) -> tuple[EpisodeFol
 def find_log(path: Path) -> Path | None:
     """Find the shop log in a folder: the usual name, else a text or CSV file with `log` in its name."""
     return _log_among(path, sorted(entry.name for entry in path.iterdir() if entry.is_file()))
+
+
+def find_workshop(path: Path) -> Path:
+    """Find the top folder of the workshop that a folder lies in, or is.
+
+    It is the nearest one with a workshop.toml, else the one above `episodes`; a loose folder is its own
+    workshop. Raises `NotAnEpisode` where there is no such folder.
+    """
+    if not path.is_dir():
+        raise NotAnEpisode(path, "is a file; name a folder." if path.exists() else "there is no such folder.")
+    at, shown = path.resolve(), path
+    for _ in range(_SHELF_LEVELS + 1):
+        if _named(at, "workshop.toml"):
+            return shown
+        if at.parent == at:
+            break
+        at, shown = at.parent, at.parent
+    whole = path.resolve()
+    return whole.parent.parent if whole.parent.name == "episodes" else path
+
+
+def episodes_of(workshop: Path) -> dict[str, Path]:
+    """Give the episodes of a workshop by name; a loose folder is its own only episode."""
+    top = workshop / "episodes"
+    if not top.is_dir():
+        return {workshop.resolve().name: workshop}
+    return {path.name: path for path in sorted(top.iterdir()) if path.is_dir() and path.name[0] != "."}
 
 
 def _log_among(path: Path, names: list[str]) -> Path | None:

@@ -82,6 +82,11 @@ def decode(raw: bytes, name: str, path: Path) -> tuple[SourceText, list[Problem]
     return SourceText(name, text, sha256(raw).hexdigest(), newline), problems
 
 
+def fingerprint(path: Path) -> str:
+    """Give the SHA-256 of a file's bytes, in hexadecimal. Raises `FileUnreadable`."""
+    return sha256(read_bytes(path)).hexdigest()
+
+
 def write_file(path: Path, content: str | bytes, *, expect_sha256: str | None = None) -> None:
     """Write a file whole or not at all: a temporary file beside it, then one rename.
 

@@ -147,6 +147,9 @@ class DraftRecord(TypedDict):
     flags: list[FlagRecord]
     dismissed: list[DismissedRecord]
     problems: list[ProblemRecord]
+    inputs: Annotated[
+        dict[str, str], Field(description="the files it was made from, each with the SHA-256 of its bytes")
+    ]
 
 
 # --- kept.toml ---------------------------------------------------------------------------------------

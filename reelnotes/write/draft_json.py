@@ -61,6 +61,7 @@ def draft_record(draft: Draft) -> DraftRecord:
         "flags": [_flag(flag) for flag in draft.flags],
         "dismissed": [_dismissed(flag, reason) for flag, reason in draft.dismissed],
         "problems": [_problem(problem) for problem in draft.problems],
+        "inputs": dict(draft.inputs),
     }
 
 
