@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from reelnotes.align.beats import Beat, beats_of, with_silence
 from reelnotes.align.footage_clock import Footage, find_offset, footage_of, noted_offset_s
 from reelnotes.align.path import Posterior
-from reelnotes.align.spans import spans_of, told_chance
+from reelnotes.align.spans import closed_up, spans_of, told_chance
 from reelnotes.align.telling import Telling, Tuning, read_telling
 from reelnotes.model import Clip, ClockOffset, Cue, CutEvent, Entry, ShelfItem, Step, StepSpan, step_ids
 from reelnotes.problems import Problem
@@ -61,13 +61,16 @@ def align(  # noqa: PLR0917 - the facts of an episode, in the order in which the
     footage = footage_of(beats, clips, cuts, telling.deeds)
     found, shown, clock = _seen(telling, footage, noted_offset_s(entries))
     told = told_chance(found)
-    steps = []
-    for i, entry in enumerate(entries):
-        if i in pins:
-            steps.append(Step("", i, entry.text, 1.0 if pins[i] else 0.0, _pinned(pins, entry)))
-        else:
-            spans = spans_of(i, found, beats, telling.words[i], None if shown is None else shown[i])
-            steps.append(Step("", i, entry.text, float(told[i]), spans))
+    spans = [
+        _pinned(pins, entry)
+        if i in pins
+        else spans_of(i, found, beats, telling.words[i], None if shown is None else shown[i])
+        for i, entry in enumerate(entries)
+    ]
+    steps = [
+        Step("", i, entry.text, float(told[i]) if i not in pins else float(bool(pins[i])), placed)
+        for i, (entry, placed) in enumerate(zip(entries, closed_up(spans, beats[-1].end_ms), strict=True))
+    ]
     problems = _thin(steps, pins) + _unclear(footage, clock)
     return Alignment(_identified(entries, steps), clock), problems
 

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from reelnotes.align.near import Spellings
 from reelnotes.words.lexicon import Lexicon
 from reelnotes.words.numbers import STARTS, pieces_of, read_number
+from reelnotes.words.products import Mention, ShelfNames
 from reelnotes.words.tokens import stem
 
 Array = NDArray[np.float64]
@@ -61,13 +62,22 @@ class Features:
     fields: tuple[str, ...]
 
 
-def features_of(text: str, lexicon: Lexicon) -> Features:
-    """Read the heads and fields of a text."""
+def features_of(
+    text: str, lexicon: Lexicon, names: ShelfNames | None = None, *, log: bool = False
+) -> Features:
+    """Read the heads and fields of a text, and the products of the shelf that it can only mean (`@7`)."""
     stems = [word for word in lexicon.stems(text, parts=True) if word not in _STOP]
     words = [word for word in stems if not word[0].isdigit()]
     words += numbers_of(text, stems)
     words += [_ORDINALS[word] for word in words if word in _ORDINALS]
+    if names is not None and words:
+        found = names.find(text, log=log)
+        words += [f"@{mention.options[0]}" for mention in found if _plain(mention)]
     return Features(tuple(words), tuple(name for word in words for name in lexicon.fields_of(word)))
+
+
+def _plain(mention: Mention) -> bool:
+    return len(mention.options) == 1 and not mention.loose
 
 
 def numbers_of(text: str, stems: list[str]) -> list[str]:

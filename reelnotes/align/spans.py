@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -12,7 +14,12 @@ from reelnotes.model import Evidence, StepSpan
 Array = NDArray[np.float64]
 
 _TOLD = 0.5
-_EDGE = 0.5
+#: A span begins where its chance passes the first share of its peak, and ends where it falls below the second.
+_RISE, _FALL = 0.5, 0.3
+#: A second telling is a suggestion: it must be as likely as this, and its confidence is cut down.
+_AGAIN, _SUGGESTED = 0.75, 0.6
+#: Speech behind a span belongs to it up to the next one, if that is near; else only the next few seconds do.
+_NEXT_MS, _TRAIL_MS = 16_000, 4_000
 
 
 def told_chance(found: Posterior) -> Array:
@@ -26,23 +33,49 @@ def spans_of(
 ) -> tuple[StepSpan, ...]:
     """Give the spans of an entry, best first; none if it is told with a chance of one half or less.
 
-    A span grows from the peak of its chances while they stay above half of the peak. `words` and `shown`
-    (beats) are what the words and the footage say for this entry, for the `evidence`.
+    A span grows from a peak of the chances. `words` and `shown` (beats) are what the words and the footage
+    say for this entry, for the `evidence`.
     """
-    telling = found.telling[entry]
     if min(1.0, float(found.starting[entry].sum())) <= _TOLD:
         return ()
-    first = last = int(telling.argmax())
-    peak = float(telling[first])
-    while first and telling[first - 1] > _EDGE * peak:
+    left = found.telling[entry].copy()
+    spans: list[StepSpan] = []
+    while not spans or float(left.max()) >= _AGAIN:
+        first, last = _grown(left)
+        peak = float(left[first : last + 1].max())
+        part = slice(first, last + 1)
+        evidence = _evidence(words[part], None if shown is None else shown[part])
+        confidence = round(min(1.0, peak) * (_SUGGESTED if spans else 1.0), 3)
+        spans.append(StepSpan(beats[first].start_ms, beats[last].end_ms, confidence, evidence))
+        left[max(0, first - 1) : last + 2] = 0.0
+    return tuple(spans)
+
+
+def _grown(chances: Array) -> tuple[int, int]:
+    first = last = int(chances.argmax())
+    peak = float(chances[first])
+    while first and chances[first - 1] > _RISE * peak:
         first -= 1
-    while last + 1 < len(beats) and telling[last + 1] > _EDGE * peak:
+    while last + 1 < len(chances) and chances[last + 1] > _FALL * peak:
         last += 1
-    evidence = _evidence(words[first : last + 1], None if shown is None else shown[first : last + 1])
-    return (StepSpan(beats[first].start_ms, beats[last].end_ms, round(peak, 3), evidence),)
+    return first, last
 
 
 def _evidence(words: Array, shown: Array | None) -> Evidence:
     if shown is None or float(shown.mean()) < 0.5:  # noqa: PLR2004 - rather not shown
         return "words"
     return "both" if float(words.sum()) > 0 else "footage"
+
+
+def closed_up(spans: list[tuple[StepSpan, ...]], end_ms: int) -> list[tuple[StepSpan, ...]]:
+    """Let each span run on to the next one's start, if that is near, else trail off; pinned ones stay."""
+    starts = np.array(sorted({span.start_ms for step in spans for span in step} | {end_ms}))
+    return [tuple(_run_on(span, starts) for span in step) for step in spans]
+
+
+def _run_on(span: StepSpan, starts: NDArray[np.int64]) -> StepSpan:
+    behind = int(np.searchsorted(starts, max(span.end_ms, span.start_ms + 1)))
+    if span.evidence == "pinned" or behind == len(starts):
+        return span
+    gap = int(starts[behind]) - span.end_ms
+    return replace(span, end_ms=span.end_ms + (gap if gap <= _NEXT_MS else _TRAIL_MS))

@@ -19,6 +19,7 @@ from reelnotes.align.score import Echo, Heard, features_of, gains, lifts
 from reelnotes.model import Entry, ShelfItem
 from reelnotes.timing import Span
 from reelnotes.words.lexicon import Lexicon
+from reelnotes.words.products import shelf_names
 
 Array = NDArray[np.float64]
 
@@ -83,11 +84,11 @@ def read_telling(
     tuning: Tuning,
 ) -> Telling:
     """Read what the words of each beat say for each entry."""
-    del shelf
+    names = shelf_names(shelf) if shelf else None
     deeds = deeds_of(entries)
     order = in_order(deeds)
-    heard = Heard([features_of(beat.text, lexicon) for beat in beats], lexicon)
-    logged = [features_of(entry.text, lexicon) for entry in entries]
+    heard = Heard([features_of(beat.text, lexicon, names) for beat in beats], lexicon)
+    logged = [features_of(entry.text, lexicon, names, log=True) for entry in entries]
     chance = np.array([chance_told(features.words, lexicon, tuning.chances) for features in logged])
     clues = day_gains(deeds, beats, tuning.day)
     clues += tuning.heed * np.array([len(beat.text) for beat in beats]) / _BEAT_CHARS
