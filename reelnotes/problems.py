@@ -17,6 +17,7 @@ PROBLEM_CODES: dict[str, str] = {
     "amount-unclear": "an amount could not be read, so no cost was worked out",
     "bench-chemicals": "things that must never be mixed, or that need usual cautions",
     "bench-clash": "a new hole and an old one break into each other, or leave too little wood between",
+    "bench-early": "a coat went on before the one under it was ready",
     "bench-place": "a place on the drawer front lies outside it or cannot be met",
     "bench-range": "a figure lies outside the range for which its source holds",
     "bench-spacing": "an inch name and a metric hole spacing are easily taken for each other",

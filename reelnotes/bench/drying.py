@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from fractions import Fraction
@@ -18,19 +18,26 @@ _HOURS: tuple[tuple[str, Fraction], ...] = (
     ("d", Fraction(24)),
     ("w", Fraction(168)),
 )
-_AMOUNT = r"(?P<low>\d+(?:\.\d+)?)(?:\s*(?:-|–|to)\s*(?P<high>\d+(?:\.\d+)?))?"
-_UNIT = r"(?P<unit>min(?:ute)?s?|months?|h(?:rs?|ours?)?|d(?:ays?)?|w(?:ee)?ks?)\b"
-_AFTER = rf"[^\d,;.]*{_AMOUNT}\s*{_UNIT}"
-_RECOAT = re.compile(rf"(?:next coat|re-?coat|second coat|between coats){_AFTER}", re.IGNORECASE)
-_CURE = re.compile(rf"(?:cured?|cures|hard){_AFTER}", re.IGNORECASE)
+_TIME = re.compile(
+    r"(?P<low>\d+(?:\.\d+)?)(?:\s*(?:-|–|to)\s*(?P<high>\d+(?:\.\d+)?))?\s*-?\s*"
+    r"(?P<unit>min(?:ute)?s?|months?|h(?:rs?|ours?)?|d(?:ays?)?|w(?:ee)?ks?)\b",
+    re.IGNORECASE,
+)
+_OTHER = re.compile(r"\b(?:other|another|different)\b", re.IGNORECASE)
+_CURE = re.compile(r"\b(?:cure[sd]?|curing|hard)\b", re.IGNORECASE)
+_COAT = re.compile(r"coat", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
 class DryingTimes:
-    """What the shelf says of a finish, in hours; None where it is silent. A range counts by its end."""
+    """What the shelf says of a finish, in hours; None where it is silent. A range counts by its end.
 
-    recoat_h: float | None
-    cure_h: float | None
+    Until its own next coat, until any other product may go over it, and until it has cured.
+    """
+
+    recoat_h: float | None = None
+    other_h: float | None = None
+    cure_h: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,37 +50,57 @@ class Coat:
 
 @dataclass(frozen=True, slots=True)
 class Readiness:
-    """When the next coat may go on, and when the coat has cured; None where the shelf does not say."""
+    """From when a coat bears its next coat, another product, and use; None where the shelf does not say."""
 
     coat: Coat
     recoat_from: datetime | None
+    other_from: datetime | None
     cured_from: datetime | None
 
 
 def drying_times(notes: str) -> DryingTimes:
-    """Read recoat and cure times from a shelf note such as `next coat 18 h, full cure 2 weeks`."""
-    return DryingTimes(_hours(_RECOAT.search(notes)), _hours(_CURE.search(notes)))
+    """Read a shelf note clause by clause: `next coat 18 h, 3 days before any other product, hard in 2 weeks`.
+
+    A time counts for what its own clause speaks of; a clause that speaks of none of these is passed over.
+    """
+    recoat: float | None = None
+    other: float | None = None
+    cure: float | None = None
+    for clause in re.split(r"[;,]|\.\s", notes):
+        match = _TIME.search(clause)
+        if match is None:
+            continue
+        hours = _hours(match)
+        if _OTHER.search(clause):
+            other = hours
+        elif _CURE.search(clause):
+            cure = hours
+        elif _COAT.search(clause):
+            recoat = hours
+    return DryingTimes(recoat, other, cure)
 
 
-def _hours(match: re.Match[str] | None) -> float | None:
-    if match is None:
-        return None
+def _hours(match: re.Match[str]) -> float:
     hours = next(hours for start, hours in _HOURS if match["unit"].casefold().startswith(start))
     return float(Fraction(match["high"] or match["low"]) * hours)
 
 
-def readiness(coats: Sequence[Coat], times: dict[str, DryingTimes]) -> tuple[list[Readiness], list[Problem]]:
-    """Work out for every coat when the next may follow, and report a coat that came too soon.
+def readiness(
+    coats: Sequence[Coat], times: Mapping[str, DryingTimes]
+) -> tuple[list[Readiness], list[Problem]]:
+    """Work out for every coat when what may follow, and report a coat that came too soon for the one before.
 
-    `times` is by product. Cold and damp lengthen every time: the label's figures are for a warm, dry room.
+    `times` is by product; all coats are taken to lie on one surface, in order of time. Cold and damp lengthen
+    every time: the label's figures are for a warm, dry room.
     """
-    ordered = sorted(coats, key=lambda coat: coat.at)
-    found, problems = [], []
-    for number, coat in enumerate(ordered):
-        known = times.get(coat.product, DryingTimes(None, None))
-        found.append(Readiness(coat, _after(coat.at, known.recoat_h), _after(coat.at, known.cure_h)))
-        if number and (early := _early(found[number - 1], coat)):
+    found: list[Readiness] = []
+    problems: list[Problem] = []
+    for coat in sorted(coats, key=lambda coat: coat.at):
+        if found and (early := _early(found[-1], coat)):
             problems.append(early)
+        known = times.get(coat.product, DryingTimes())
+        waits = (known.recoat_h, known.other_h, known.cure_h)
+        found.append(Readiness(coat, *(_after(coat.at, hours) for hours in waits)))
     return found, problems
 
 
@@ -82,11 +109,11 @@ def _after(at: datetime, hours: float | None) -> datetime | None:
 
 
 def _early(before: Readiness, coat: Coat) -> Problem | None:
-    if before.recoat_from is None or coat.at >= before.recoat_from:
+    ready = before.recoat_from if coat.product == before.coat.product else before.other_from
+    if ready is None or coat.at >= ready:
         return None
     words = (
         f"{coat.product} went on {coat.at:%Y-%m-%d %H:%M}, over {before.coat.product} "
-        f"of {before.coat.at:%Y-%m-%d %H:%M}, which the shelf wants left until "
-        f"{before.recoat_from:%Y-%m-%d %H:%M}"
+        f"of {before.coat.at:%Y-%m-%d %H:%M}, which the shelf wants left until {ready:%Y-%m-%d %H:%M}"
     )
-    return Problem("bench-range", words)
+    return Problem("bench-early", words)

@@ -26,7 +26,7 @@ def answer_drying(given: Mapping[str, str]) -> tuple[Finding, list[Problem]]:
     measures = Measures("drying", given, DRYING_MEASURES)
     product = measures.words("product", "the finish")
     times = drying_times(measures.needed("notes", '"next coat 18 h, full cure 2 weeks"'))
-    if times == DryingTimes(None, None):
+    if times == DryingTimes():
         raise BadMeasure(measures.words("notes"), "next coat 18 h, full cure 2 weeks")
     measures.needed("at", '"2026-03-04 14:20"')
     coats = [Coat(product, _moment(text)) for text in measures.several("at")]
@@ -41,11 +41,13 @@ def answer_drying(given: Mapping[str, str]) -> tuple[Finding, list[Problem]]:
         record={
             "product": product,
             "recoat_h": times.recoat_h,
+            "other_h": times.other_h,
             "cure_h": times.cure_h,
             "coats": [
                 {
                     "at": r.coat.at.isoformat(),
                     "recoat_from": r.recoat_from.isoformat() if r.recoat_from else None,
+                    "other_from": r.other_from.isoformat() if r.other_from else None,
                     "cured_from": r.cured_from.isoformat() if r.cured_from else None,
                 }
                 for r in found
@@ -69,10 +71,10 @@ def _text(moment: datetime) -> str:
 
 
 def _ready_text(ready: Readiness) -> str:
-    recoat = (
-        f"next coat from {_text(ready.recoat_from)}"
-        if ready.recoat_from
-        else "next coat: the shelf does not say"
-    )
-    cured = f"cured from {_text(ready.cured_from)}" if ready.cured_from else "cure: the shelf does not say"
-    return f"{recoat}; {cured}"
+    waits = [
+        ("next coat", ready.recoat_from),
+        ("another product", ready.other_from),
+        ("cured", ready.cured_from),
+    ]
+    told = [f"{name} from {_text(moment)}" for name, moment in waits if moment]
+    return "; ".join(told)

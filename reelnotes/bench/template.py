@@ -20,9 +20,7 @@ _HEAD, _FOOT = 24.0, 34.0  # room for the words above and for the scale bars bel
 _CROSS = 7.0
 _SAME = 0.005
 _TEN = 10.0  # a line to draw by hand lies at a round place
-_CHECK = (
-    "Print at 100 %, never to fit. Measure both bars before you drill: if they are out, so are the holes."
-)
+_CHECK = "Print at 100 %, never to fit. Measure the bars before you drill: if they are out, so are the holes."
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +99,7 @@ def _references(placed: Placed, sheet: _Sheet, width: float, height: float) -> l
     return [
         Line(_EDGE, y, width - _EDGE, y, 0.5),
         Words(
-            width - _EDGE - 88,
+            _EDGE + 6,
             y - 1.5 if y > height / 2 else y + 4.5,
             f"Lay this to the {sheet.reference}",
             3,

@@ -179,15 +179,24 @@ def mix(
 @bench.command()
 def drying(
     *,
-    notes: Annotated[str, typer.Option(help='what the shelf says: "next coat 18 h, full cure 2 weeks"')],
-    at: Annotated[list[str], typer.Option(help='when a coat went on: "2026-03-04 14:20"; once a coat')],
-    product: Annotated[str, typer.Option(help="its name")] = "",
+    product: Annotated[str, typer.Option(help="the finish")] = "",
+    episode: Annotated[
+        Path | None, typer.Option(metavar="DIR", help="take its coats from the log, its times from the shelf")
+    ] = None,
+    notes: Annotated[
+        str, typer.Option(help='or what the shelf says: "next coat 18 h, full cure 2 weeks"')
+    ] = "",
+    at: Annotated[
+        list[str] | None, typer.Option(help='and when a coat went on: "2026-03-04 14:20"; once a coat')
+    ] = None,
     as_json: JsonOption = False,
 ) -> None:
     """Work out when the next coat may go on, and when a finish has cured."""
     from reelnotes.bench.drying_answer import answer_drying
 
-    given = {"product": product, "notes": notes, "at": ",".join(at)}
+    given = {"product": product, "notes": notes, "at": ",".join(at or [])}
+    if episode:
+        given = _logged(episode, product) | {name: words for name, words in given.items() if words}
     raise typer.Exit(print_finding(*answer_drying(given), as_json=as_json))
 
 
@@ -267,3 +276,21 @@ def _months(workshop: Path) -> Mapping[str, str]:
         "months_rh": " ".join(f"{value:g}" for value in climate.humidity),
         "months_temp": " ".join(f"{value:g}" for value in climate.temperature_c),
     }
+
+
+def _logged(episode: Path, product: str) -> dict[str, str]:
+    """Take a finish's shelf note and the times of its coats from an episode. Raises a `Refusal`."""
+    from reelnotes.bench.units import BadMeasure
+    from reelnotes.pipeline import draft_episode
+
+    drafted, facts = draft_episode(episode)
+    used = {m.name.casefold(): m for m in drafted.spending.materials if m.entries}
+    material = used.get(product.casefold())
+    if material is None:
+        raise BadMeasure(
+            product, f"--product with one of {', '.join(m.name for m in used.values()) or 'none'}"
+        )
+    times = [drafted.entries[entry].logged_at for entry in material.entries]
+    notes = next((item.notes for item in facts.shelf if item.name == material.name), "")
+    coats = ",".join(f"{time:%Y-%m-%d %H:%M}" for time in times if time)
+    return {"product": material.name, "notes": notes, "at": coats}

@@ -136,3 +136,27 @@ def test_a_template_is_written_by_its_suffix(tmp_path: Path, name: str, head: by
     path = tmp_path / name
     RUN.invoke(app, ["bench", "pulls", "--front", "700x150mm", "--spacing", "96mm", "--template", str(path)])
     assert path.read_bytes().startswith(head)
+
+
+def test_coats_come_from_the_log_and_times_from_the_shelf(tmp_path: Path) -> None:
+    """An episode with two coats of an oil: the second went on six hours after the first, and is reported."""
+    log = "2026-05-11\n09:00 first coat of fenland oil\n15:00 second coat of fenland oil\n"
+    (tmp_path / "shop-log.txt").write_text(log, "utf-8")
+    shelf = "name,pack,unit,price,kind,notes\nFenland oil,500,ml,12.00,oil,next coat 18 h\n"
+    (tmp_path / "shelf.csv").write_text(shelf, "utf-8")
+    done = RUN.invoke(
+        app, ["bench", "drying", "--episode", str(tmp_path), "--product", "fenland oil", "--json"]
+    )
+    document = json.loads(done.stdout)
+    assert [coat["at"] for coat in document["coats"]] == ["2026-05-11T09:00:00", "2026-05-11T15:00:00"]
+    assert [problem["code"] for problem in document["problems"]] == ["bench-early"]
+    assert done.exit_code == 1
+
+
+def test_a_product_that_the_log_does_not_use_is_refused(tmp_path: Path) -> None:
+    """The refusal names what was used."""
+    (tmp_path / "shop-log.txt").write_text("2026-05-11\n09:00 first coat of fenland oil\n", "utf-8")
+    shelf = "name,pack,unit,price,kind,notes\nFenland oil,500,ml,12.00,oil,next coat 18 h\n"
+    (tmp_path / "shelf.csv").write_text(shelf, "utf-8")
+    done = RUN.invoke(app, ["bench", "drying", "--episode", str(tmp_path), "--product", "moon wax"])
+    assert "Fenland oil" in str(done.exception)

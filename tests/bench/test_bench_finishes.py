@@ -225,19 +225,20 @@ def test_shown_numbers_have_no_idle_zeros() -> None:
 
 
 @pytest.mark.parametrize(
-    ("notes", "recoat", "cure"),
+    ("notes", "times"),
     [
-        ("next coat 18 h, full cure 2 weeks", 18, 336),
-        ("recoat after 2-4 hours; cures in 7 days", 4, 168),
-        ("re-coat 90 min", 1.5, None),
-        ("fully cured after 1 month", None, 720),
-        ("thick gel, cover with film", None, None),
-        ("next coat, when dry; 24 h open time", None, None),
+        ("next coat 18 h, full cure 2 weeks", (18, None, 336)),
+        ("recoat after 2-4 hours; cures in 7 days", (4, None, 168)),
+        ("12 h between coats, 3 days before any other product", (12, 72, None)),
+        ("re-coat 90 min", (1.5, None, None)),
+        ("fully cured after 1 month. Smells.", (None, None, 720)),
+        ("thick gel, cover with film", (None, None, None)),
+        ("next coat, when dry; 24 h open time", (None, None, None)),
     ],
 )
-def test_times_are_read_from_the_shelf(notes: str, recoat: float | None, cure: float | None) -> None:
-    """Recoat and cure times in hours; a range counts by its end, and no other time is taken for one."""
-    assert drying_times(notes) == DryingTimes(recoat, cure)
+def test_times_are_read_from_the_shelf(notes: str, times: tuple[float | None, ...]) -> None:
+    """Times in hours by what their clause speaks of; a range counts by its end, and no other time is read."""
+    assert drying_times(notes) == DryingTimes(*times)
 
 
 FIRST = datetime(2026, 3, 4, 14, 20)
@@ -247,23 +248,24 @@ FIRST = datetime(2026, 3, 4, 14, 20)
 def test_a_coat_too_soon_is_reported(hours: float, count: int) -> None:
     """A coat may go on when the shelf's hours are over, and not before."""
     coats = [Coat("oil", FIRST + timedelta(hours=hours)), Coat("oil", FIRST)]
-    found, problems = readiness(coats, {"oil": DryingTimes(24, 504)})
+    found, problems = readiness(coats, {"oil": DryingTimes(24, None, 504)})
     assert len(problems) == count
     assert found[0].recoat_from == FIRST + timedelta(hours=24)
     assert found[0].cured_from == FIRST + timedelta(weeks=3)
 
 
-def test_another_finish_over_an_uncured_one_is_reported_by_the_first_ones_time() -> None:
-    """Wax over oil waits for the oil's time; a product the shelf does not know waits for nothing."""
-    coats = [Coat("oil", FIRST), Coat("wax", FIRST + timedelta(hours=2))]
-    assert len(readiness(coats, {"oil": DryingTimes(24, None)})[1]) == 1
-    assert readiness(coats, {})[1] == []
+def test_another_product_waits_for_its_own_time() -> None:
+    """Wax over oil waits for what the shelf says of other products, and for nothing where it says nothing."""
+    coats = [Coat("oil", FIRST), Coat("wax", FIRST + timedelta(hours=30))]
+    assert len(readiness(coats, {"oil": DryingTimes(24, 30.1)})[1]) == 1
+    assert readiness(coats, {"oil": DryingTimes(24, 30)})[1] == []
+    assert readiness(coats, {"oil": DryingTimes(48)})[1] == []
 
 
 def test_the_answer_says_when() -> None:
     """Day and time stand in the sentence."""
     finding, _ = answer_drying({"notes": "next coat 24 h", "at": "2026-03-04 14:20", "product": "Oil"})
-    assert "next coat from 2026-03-05 14:20; cure: the shelf does not say" in finding.sentence
+    assert finding.sentence == "Oil, coat 1: next coat from 2026-03-05 14:20."
 
 
 @pytest.mark.parametrize(
