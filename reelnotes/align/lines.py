@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from reelnotes.words.lexicon import Lexicon
@@ -20,12 +21,21 @@ _ASIDE = frozenset(
     )
 )  # fmt: skip
 
+#: What the log itself says was not done, or not filmed.
+_UNFILMED = re.compile(
+    r"\b(?:skipped|postponed|cancelled|put off|not done|did(?:n'?t| not) (?:do|bother|film)|"
+    r"(?:camera|cam|phone|battery|gopro) (?:was )?(?:off|dead|flat|died|on charge|full)|"
+    r"(?:not|un|forgot to|no) ?(?:filmed|film|footage|video|recorded|record)|off camera)\b",
+    re.IGNORECASE,
+)
+
 
 @dataclass(frozen=True, slots=True)
 class Chances:
     """How often a line of each kind is told in the video, before any of it is heard."""
 
     off: float = 0.15
+    unfilmed: float = 0.3
     photo: float = 0.7
     shop: float = 0.3
     deliver: float = 0.5
@@ -33,9 +43,11 @@ class Chances:
     plain: float = 0.8
 
 
-def chance_told(heads: tuple[str, ...], lexicon: Lexicon, chances: Chances | None = None) -> float:
-    """Give the chance that an entry with these heads is told in the video at all."""
+def chance_told(text: str, heads: tuple[str, ...], lexicon: Lexicon, chances: Chances | None = None) -> float:
+    """Give the chance that an entry with these words and heads is told in the video at all."""
     kinds = chances or Chances()
+    if _UNFILMED.search(text):
+        return kinds.unfilmed
     words = [head for head in heads if head[0] != "#"]
     if not words:
         return kinds.plain

@@ -89,7 +89,12 @@ def read_telling(
     order = in_order(deeds)
     heard = Heard([features_of(beat.text, lexicon, names) for beat in beats], lexicon)
     logged = [features_of(entry.text, lexicon, names, log=True) for entry in entries]
-    chance = np.array([chance_told(features.words, lexicon, tuning.chances) for features in logged])
+    chance = np.array(
+        [
+            chance_told(entry.text, features.words, lexicon, tuning.chances)
+            for entry, features in zip(entries, logged, strict=True)
+        ]
+    )
     clues = day_gains(deeds, beats, tuning.day)
     clues += tuning.heed * np.array([len(beat.text) for beat in beats]) / _BEAT_CHARS
     _pin(clues, chance, beats, pins)
