@@ -41,9 +41,9 @@ Tell = Callable[[str], None]
 #: Tables that describe how pictures hang on each other or how they are laid out, untrue after a change.
 _STALE_TABLES = (b"sdtp", b"cslg", b"stps", b"sbgp", b"sgpd", b"stsh", b"padb", b"stdp")
 _STALE_ENTRY = frozenset({b"btrt"})
-_SPARE = 64 << 20
+SPARE = 64 << 20
 #: Share of the work that is coding; the rest is copying.
-_CODING = 0.95
+CODING = 0.95
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,8 +97,8 @@ def _patched(film: Film, panels: Sequence[Panel], target: Path, report: Progress
     windows = windows_of(pictures, track, panels)
     runs = runs_of(pictures, windows)
     total = sum(end - start for start, end in runs)
-    count = _Count(report, total)
-    with whole_file(target, needs=film.size + _SPARE) as file, scratch_file(target.parent) as made:
+    count = Count(report, total)
+    with whole_file(target, needs=film.size + SPARE) as file, scratch_file(target.parent) as made:
         coder = Coder(pictures, Sets(pictures.avcc), made, quality)
         samples = pictures.samples.rows(slice(None))
         for run in runs:
@@ -107,11 +107,11 @@ def _patched(film: Film, panels: Sequence[Panel], target: Path, report: Progress
         order = as_it_was(track).order
         replace_pictures(track, samples, pictures.entry, coder.sets)
         laid = [Laid(t, samples, order) if t is track else as_it_was(t) for t in film.tracks]
-        write_film(film, laid, made, file, lambda share: report(_CODING + (1 - _CODING) * share))
+        write_film(film, laid, made, file, lambda share: report(CODING + (1 - CODING) * share))
     return Done(total, len(samples))
 
 
-class _Count:
+class Count:
     """Counts coded pictures into a share that never falls, though a run may have to be coded twice."""
 
     def __init__(self, report: Progress, total: int) -> None:
@@ -122,7 +122,7 @@ class _Count:
         """Note that so many pictures of the current run are done."""
         if self.before + number > self.most:
             self.most = self.before + number
-            self.report(_CODING * min(self.most / self.total, 1.0))
+            self.report(CODING * min(self.most / self.total, 1.0))
 
 
 # --- which pictures ------------------------------------------------------------------------------------
@@ -207,7 +207,7 @@ def _burned(
     run: tuple[int, int],
     overlays: list[Overlay],
     windows: list[dict[int, int]],
-    count: _Count,
+    count: Count,
 ) -> Iterator[av.VideoFrame]:
     frame_ms = 1000 / pictures.rate
     for number, frame in decoded(pictures, *run):

@@ -119,8 +119,12 @@ class Pictures:
 # --- decoding ----------------------------------------------------------------------------------------
 
 
-def decoded(pictures: Pictures, first: int, end: int) -> Iterator[tuple[int, av.VideoFrame]]:
+def decoded(
+    pictures: Pictures, first: int, end: int, *, stop: int | None = None
+) -> Iterator[tuple[int, av.VideoFrame]]:
     """Decode the pictures `first` to `end` (which must be an IDR or the end), each with its number.
+
+    `stop` ends it before the picture of that number.
 
     Raises `FileUnreadable` where a picture is damaged, `CannotPatch` where decoder and tables disagree.
     """
@@ -143,6 +147,8 @@ def decoded(pictures: Pictures, first: int, end: int) -> Iterator[tuple[int, av.
             if number >= first:
                 yield number, frame
             number += 1
+            if number == stop:
+                return
     except av.FFmpegError:
         at = pictures.at(min(number, end - 1))
         raise FileUnreadable(pictures.film.path, f"the pictures near {at} are damaged") from None

@@ -38,6 +38,7 @@ REASONS: dict[str, str] = {
     "pixels": "nothing can be blended into its kind of pixels",
     "profile": "its H.264 profile is none that the encoder writes",
     "rotation": "its picture is turned by something else than quarter turns",
+    "silence": "silence cannot be made for its kind of sound",
     "sound": "its sound does not come in whole frames of AAC that could be left out",
     "times": "two pictures share one time",
     "tracks": "it has not exactly one track of pictures",

@@ -14,6 +14,8 @@ class Changes:
     """What is to become of a film: panels in its picture."""
 
     panels: tuple[Panel, ...] = ()
+    removed: tuple[Any, ...] = ()
+    holds: tuple[Any, ...] = ()
 
 
 def code_whole(source: Path, changes: Changes, target: Path, *rest: Any) -> Any:
