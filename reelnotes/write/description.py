@@ -87,7 +87,17 @@ def _links(draft: Draft) -> list[str]:
 def _cautions(draft: Draft) -> list[str]:
     """Give the cautions of firm flags, worst first, each once: viewers copy what they see."""
     firm = [one_line(flag.caution) for flag in worst_first(draft.flags) if flag.tier == "firm"]
-    return [f"- {caution}" for caution in list(dict.fromkeys(filter(None, firm)))[:_MOST_CAUTIONS]]
+    return [
+        f"- {caution}" for caution in _told_once(list(dict.fromkeys(filter(None, firm)))[:_MOST_CAUTIONS])
+    ]
+
+
+def _told_once(cautions: list[str]) -> list[str]:
+    """Take off the sentence that all of several cautions end with: the closing line says it for them."""
+    ends = {caution.rpartition(". ")[2] for caution in cautions}
+    if len(cautions) == 1 or len(ends) != 1:
+        return cautions
+    return [f"{caution.rpartition('. ')[0]}." for caution in cautions]
 
 
 def _problems(draft: Draft, links: _Part, cut: list[str], max_chars: int) -> list[Problem]:

@@ -51,6 +51,18 @@ def test_firm_cautions_are_told_and_others_are_not(draft: Draft) -> None:
     assert "Pull the plug" not in text
 
 
+def test_a_sentence_that_all_cautions_end_with_is_told_once(draft: Draft) -> None:
+    """What the closing line says anyway is not repeated; a caution of its own and a lone one stay whole."""
+    rag, eye, both = "Hang rags out.", "Wear glasses.", "Local codes come first."
+    flags = [replace(draft.flags[0], caution=f"{words} {both}") for words in (rag, eye)]
+    shared = description(replace(draft, flags=tuple(flags)), ROOM)[0]
+    assert f"- {rag}\n- {eye}\n" in shared
+    assert both not in shared
+    assert f"- {rag} {both}\n" in description(replace(draft, flags=(flags[0],)), ROOM)[0]
+    mixed = (flags[0], replace(flags[1], caution=eye))
+    assert f"- {rag} {both}\n- {eye}\n" in description(replace(draft, flags=mixed), ROOM)[0]
+
+
 def test_costs_stay_out(draft: Draft) -> None:
     """Amounts are told, money is not."""
     text = description(draft, ROOM)[0]
