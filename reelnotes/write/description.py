@@ -95,7 +95,7 @@ def _cautions(draft: Draft) -> list[str]:
 def _told_once(cautions: list[str]) -> list[str]:
     """Take off the sentence that all of several cautions end with: the closing line says it for them."""
     ends = {caution.rpartition(". ")[2] for caution in cautions}
-    if len(cautions) == 1 or len(ends) != 1:
+    if len(cautions) == 1 or len(ends) != 1 or not all(". " in caution for caution in cautions):
         return cautions
     return [f"{caution.rpartition('. ')[0]}." for caution in cautions]
 

@@ -59,6 +59,8 @@ def test_a_sentence_that_all_cautions_end_with_is_told_once(draft: Draft) -> Non
     assert f"- {rag}\n- {eye}\n" in shared
     assert both not in shared
     assert f"- {rag} {both}\n" in description(replace(draft, flags=(flags[0],)), ROOM)[0]
+    bare = (flags[0], replace(flags[1], caution=both))
+    assert f"- {rag} {both}\n- {both}\n" in description(replace(draft, flags=bare), ROOM)[0]
     mixed = (flags[0], replace(flags[1], caution=eye))
     assert f"- {rag} {both}\n- {eye}\n" in description(replace(draft, flags=mixed), ROOM)[0]
 
