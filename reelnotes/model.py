@@ -18,6 +18,7 @@ from reelnotes.timing import Span
 
 Evidence = Literal["words", "footage", "both", "pinned"]
 ChapterOrigin = Literal["steps", "speech", "kept"]
+OutlayKind = Literal["material", "piece", "help", "travel", "food", "tool", "earned"]
 PromiseKind = Literal["link", "later", "ask"]
 SignalWord = Literal["DANGER", "WARNING", "CAUTION", "NOTICE"]
 Tier = Literal["firm", "look"]
@@ -175,11 +176,26 @@ class SpokenOnly:
 
 
 @dataclass(frozen=True, slots=True)
+class Purchase:
+    """A price noted in the log, with the words it stands beside and what kind of outlay it is."""
+
+    name: str
+    price: Decimal
+    entry: int
+    kind: OutlayKind = "material"
+
+    @property
+    def counts(self) -> bool:
+        """Tell whether it counts against the budget: food, tools and what was earned do not."""
+        return self.kind not in {"food", "tool", "earned"}
+
+
+@dataclass(frozen=True, slots=True)
 class Spending:
     """The list of materials, with what it adds up to and what was only spoken of.
 
-    `total` is None where no cost is known. `unlisted` are names in log or speech that look like products
-    and are not on the shelf.
+    `total` is the cost of the parts used, None where no cost is known. `unlisted` are names in log or speech
+    that look like products and are not on the shelf. `bought` are the prices noted in the log.
     """
 
     materials: tuple[Material, ...] = ()
@@ -187,6 +203,12 @@ class Spending:
     total: Decimal | None = None
     budget: Decimal | None = None
     unlisted: tuple[str, ...] = ()
+    bought: tuple[Purchase, ...] = ()
+
+    @property
+    def spent(self) -> Decimal:
+        """What the log says was paid for this piece, as far as it counts against the budget."""
+        return sum((purchase.price for purchase in self.bought if purchase.counts), Decimal(0))
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,7 +19,10 @@ _NOT_BETWEEN = word_set(
     """
 )
 _NOT_BEFORE = frozenset({"#", "£", "$", "€", "no", "number", "x", "×", ">", "coat", "ct", "drawer", "day"})
-_NUMBER_BEHIND = re.compile(r"[^.;]{0,22}?\b(\d+)\s?places\b|[^.;,]{0,12}?\bx\s?(\d+)\b(?!\s?mm)")
+_NUMBER_BEHIND = re.compile(
+    r"[^.;]{0,22}?\b(\d+)\s?places\b|[^.;,]{0,12}?\bx\s?(\d+)\b(?!\s?mm)|"
+    r"(?:\s+|[^.;,\d]{0,25},\s*)(\d{1,3})\s*(?:$|[.,;+](?!\d))"
+)
 _WORD_BEHIND = re.compile(
     r"\s*,?\s*(?:there's |about |call it )?([a-z]+)(?: of (?:them|those|these)\b|,)|"
     r"[^.;]{0,40}?\b([a-z]+) (?:of (?:them|those|these)|places)\b"
@@ -56,7 +59,7 @@ def _number_before(place: Place) -> Decimal | None:
 def _number_behind(place: Place) -> Decimal | None:
     after = place.text[place.mention.end : place.mention.end + _ON].casefold()
     if match := _NUMBER_BEHIND.match(after):
-        return Decimal(match[1] or match[2])
+        return Decimal(match[1] or match[2] or match[3])
     if match := _WORD_BEHIND.match(after):
         pieces = pieces_of(match[1] or match[2])
         number = read_number(pieces, 0) if pieces else None

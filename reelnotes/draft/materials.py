@@ -3,16 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
 
+from reelnotes.draft.counts import count_beside
 from reelnotes.draft.found import Place, Source, read_log, read_speech, settle
+from reelnotes.draft.purchases import find_purchases, priced_products
 from reelnotes.draft.quantities import Quantity, tally, total
-from reelnotes.model import Cue, Entry, Material, ShelfItem, Spending, SpokenOnly, Step
+from reelnotes.draft.signs import any_of, plain
+from reelnotes.model import Cue, Entry, Material, Purchase, ShelfItem, Spending, SpokenOnly, Step
 from reelnotes.problems import Problem
+from reelnotes.words.goods import Goods
 from reelnotes.words.lexicon import Lexicon
 from reelnotes.words.products import shelf_names
 from reelnotes.words.units import convert
 
+_FRESH = any_of(
+    """
+    (new|fresh|some|another)( [a-z]+)?
+    (bit|piece|lengths?|yards?|metres?|sheets?|couple|pair|strips?|box|bag) of( [a-z]+)?
+    (dab|drop|spot|touch) of( [a-z]+)?
+    """,
+    at_end=True,
+)
+_FRESH_CHARS = 30
 _CENT = Decimal("0.01")
 _STERLING = frozenset({"GBP", "£"})
 
@@ -38,10 +52,14 @@ def draft_materials(  # noqa: PLR0917 - the facts of an episode, in the order of
     )
     tallies = tally(sources, shelf, imperial=currency in _STERLING)
     places = _by_product(sources)
+    bought = find_purchases(sources)
+    noted = priced_products(sources)
     materials, spoken, problems = [], [], []
     for index, item in enumerate(shelf):
         mentioned = places.get(index, [])
         if _is_used(mentioned, has_log=bool(entries)):
+            if item.price is None and index in noted:  # what the log says it cost is the price of a pack
+                item = replace(item, price=noted[index].value)  # noqa: PLW2901
             quantity = total(tallies[index], item) if index in tallies else None
             material, more = _material(item, quantity, mentioned, currency)
             materials.append(material)
@@ -54,7 +72,8 @@ def draft_materials(  # noqa: PLR0917 - the facts of an episode, in the order of
         spoken_only=tuple(spoken),
         total=sum(costs, Decimal(0)) if costs else None,
         budget=budget,
-        unlisted=_unlisted(sources),
+        unlisted=_unlisted(sources, names.goods, bought, has_log=bool(entries)),
+        bought=bought,
     )
     return spending, problems
 
@@ -71,16 +90,21 @@ def _by_product(sources: Sequence[Source]) -> dict[int, list[Place]]:
 def _is_used(places: Sequence[Place], *, has_log: bool) -> bool:
     """Decide whether a product was used, from all the places that name it.
 
-    A note that names it as used is enough, and so is an exact name in the telling of a step. A word of
-    everyday talk has to come twice, and not be taken back as often.
+    A note that names it as used is enough, and so is an exact name in the telling of a step, or one with a
+    sign of something fresh ("eight new dowels"). Else it has to come twice, and not be taken back as often.
     """
     if any(place.in_log and place.use == "used" for place in places):
         return True
     told = [p for p in places if not p.in_log and p.use == "used" and (p.entry is not None or not has_log)]
-    if any(place.mention.exact for place in told):
+    if any(place.mention.exact or (not place.mention.loose and _is_fresh(place)) for place in told):
         return True
     taken_back = sum(place.use == "spoken" for place in places)
     return len({place.said_at_ms for place in told}) > max(1, taken_back)
+
+
+def _is_fresh(place: Place) -> bool:
+    before = plain(place.text[max(0, place.mention.start - _FRESH_CHARS) : place.mention.start])
+    return _FRESH.search(before.rstrip()) is not None or count_beside(place) is not None
 
 
 def _said_at(places: Sequence[Place], *, exact: bool = False) -> int | None:
@@ -139,18 +163,26 @@ def part_cost(item: ShelfItem, quantity: Quantity) -> Decimal | None:
     return (item.price * amount / item.pack).quantize(_CENT, ROUND_HALF_UP)
 
 
-def _unlisted(sources: Sequence[Source]) -> tuple[str, ...]:
-    """Name the kinds that were used and stand on no shelf."""
+def _unlisted(
+    sources: Sequence[Source], goods: Goods, bought: Sequence[Purchase], *, has_log: bool
+) -> tuple[str, ...]:
+    """Name what was bought or used and stands on no shelf.
+
+    Parts of the piece and everyday words do not count.
+    """
+    places = [place for source in sources for place in source.places]
+    stocked = {
+        (place.entry, place.mention.text) for place in places if place.mention.options and place.in_log
+    }
     found: dict[str, None] = {}
-    for source in sources:
-        for place in source.places:
-            mention = place.mention
-            if (
-                not mention.options
-                and place.use == "used"
-                and not mention.loose
-                and not mention.deed
-                and mention.kind
-            ):
-                found[mention.kind] = None
+    for purchase in bought:
+        known = any(entry == purchase.entry and words in purchase.name for entry, words in stocked)
+        if purchase.kind == "material" and purchase.name and not known:
+            found[purchase.name] = None
+    for place in places:
+        mention = place.mention
+        told = place.use == "used" and (place.in_log or place.entry is not None or not has_log)
+        common = mention.options or mention.loose or mention.deed or mention.kind in goods.parts
+        if told and mention.kind and not common:
+            found[mention.kind] = None
     return tuple(found)

@@ -18,13 +18,21 @@ _COAT = re.compile(
 )
 _COUNT_UNITS = frozenset({"pcs", "lengths", "patches", "strips", "sheet", "set", "pair", "dozen"})
 _LENGTHS = frozenset({"lengths", "strips"})
-_CLOSE, _NEAR, _FAR = 25, 45, 90  # characters from amount to name: for a pack, in speech, in a note
+_CLOSE, _NEAR, _FAR = 40, 45, 90  # characters from amount to name: for a pack, in speech, in a note
 _STOP, _OTHER_WAY, _INTO_WATER = (
     25,
     15,
     60,
 )  # what a full stop, a name behind the amount, "in 1 L" add to them
 _OF = re.compile(r"\s+of (?!(?:it|them|that|this|these|those|each|the)\b)(?:[\w'-]+\s*){1,3}")
+#: `2 screws` counts screws and nothing else; `4x`, `2 off` and "3 lengths" count what stands beside.
+_COUNTED_THING = re.compile(
+    r"\b(?!x$|off$|pcs?$|pieces?$|lengths?$|patch(?:es)?$|strips?$|sheets?$|pairs?$)[a-z]{3,}$", re.IGNORECASE
+)
+_NEXT = 3
+_UNCOATED = frozenset(
+    {"hardware", "timber", "abrasive", "solvent", "glue", "filler", "stripper", "cleaner", "tool"}
+)
 _SAME = Decimal("0.05")
 
 
@@ -115,7 +123,7 @@ class _Joining:
         if _of_something_else(amount, source):
             return None
         inside = [p for p in source.places if p.mention.start < amount.end and amount.start < p.mention.end]
-        if inside and amount.unit in _COUNT_UNITS:  # `2 screws` counts screws and nothing else
+        if amount.unit in _COUNT_UNITS and (inside or _COUNTED_THING.search(amount.text)):
             return next((p.product for p in inside if p.product is not None and p.use == "used"), None)
         place = self._nearest(amount, source)
         coat = _coat_before(source, amount) if source.in_log and amount.unit not in _COUNT_UNITS else ""
@@ -150,7 +158,7 @@ class _Joining:
         if amount.unit in PACKS:
             return item.pack is not None
         if amount.unit == "coats":
-            return measure not in {"count", "length"} and not _is_hardware(item)
+            return measure not in {"count", "length"} and item.kind.casefold() not in _UNCOATED
         if amount.unit in _COUNT_UNITS:  # pieces of a rod say nothing of its length
             return (
                 amount.unit in _LENGTHS if measure == "length" else measure == "count" or _is_hardware(item)
@@ -212,10 +220,10 @@ def _of_something_else(amount: Amount, source: Source) -> bool:
         place.mention.options and behind.start() <= place.mention.start <= behind.end()
         for place in source.places
     )
+    if named or any(0 <= place.mention.start - amount.end <= _NEXT for place in source.places):
+        return False
     before = source.text[max(0, amount.start - 12) : amount.start].casefold()
-    return not named and (
-        behind is not None or re.search(r"\b(?:in|into|to|per) (?:about )?$", before) is not None
-    )
+    return behind is not None or re.search(r"\b(?:in|into|to|per) (?:about )?$", before) is not None
 
 
 def _weak(place: Place, amount: Amount) -> bool:

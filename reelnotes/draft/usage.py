@@ -21,7 +21,7 @@ _NOTE_BEFORE, _NOTE_AFTER = 45, 40
 _SUPPOSED = any_of(
     """
     (could|might|would|should)('ve)?
-    if you
+    if (you|yours|your)
     you'd
     (you can|can use)
     (some )?people (say|ask|use|wax|put|swear|like|tell|always|will)
@@ -29,6 +29,7 @@ _SUPPOSED = any_of(
     some (people|folks?)
     (some|any|every)(body|one)('s going to| will)? (says?|asks?|always|tells?|uses?|wants?|in the comments|writes?|keeps?)
     (some|any|every)(body|one)'s going to
+    (somebody|someone|whoever|they|he|she|people|previous owner)('d| had| has|'s)? ... (used|put|tried|painted|glued|stuck|slapped)
     they (say|tell)
     why (not|don't|wouldn't)
     tempted
@@ -66,7 +67,8 @@ _UNUSED_AFTER = re.compile(
     r"stays? (?:shut|in)|wouldn'?t|is(?:n't| not) (?:for|any good|the)|won'?t (?:do|stick|work|hold)|"
     r"either)\b"
 )
-_CLAUSE = re.compile(r"[.!?]\s|\b(?:but|so then|and then)\b")
+#: Where a clause ends: at a full stop, and in captions without any where a new one opens.
+_CLAUSE = re.compile(r"[.!?]\s|\b(?:but|then|now|so(?! that\b)|and (?=(?:i|it|it's|there's|we|that's)\b))\b")
 
 #: In a note, right before the name.
 _NOTE_NO = any_of(
@@ -118,7 +120,7 @@ def note_use(text: str, mention: Mention, *, hardware: bool) -> Use:
     after = note[mention.end : mention.end + _NOTE_AFTER]
     if _SHOPPING.search(note):
         return "bought"
-    if _HOLES.search(after) or (_NOTE_NO.search(before.rstrip()) and not mention.deed):
+    if (_HOLES.search(after) and not mention.deed) or (_NOTE_NO.search(before.rstrip()) and not mention.deed):
         return "spoken"
     if _NOTE_GONE.search(after) and (hardware or not mention.exact):
         return "spoken"

@@ -50,7 +50,8 @@ _EXCLUDED = -1.0
 _TIE = 0.1
 _NUMBER = re.compile(r"\d+")
 _DIMENSION = re.compile(
-    r"#\s?\d+\s?[x×]\s?\d+(?:[-\s]\d+/\d+|/\d+|\.\d+)?|\d+(?:\.\d+)?\s?[x×]\s?\d+(?:\.\d+)?(?![\d/])"
+    r"#\s?\d+\s?[x×]\s?\d+(?:[-\s]\d+/\d+|/\d+|\.\d+)?|"
+    r"\d+(?:\.\d+|/\d+)?\s?[x×]\s?\d+(?:\.\d+|-\d+/\d+|/\d+)?(?![\d/])"
 )
 _COAT_WORDS = frozenset({"coat", "topcoat", "ct", "lap", "layer", "basecoat"})
 _COATED = ("paint", "stain", "varnish", "dye")
@@ -108,6 +109,7 @@ class ShelfNames:
     own: dict[str, list[int]] = field(default_factory=dict)
     dimensions: dict[str, list[int]] = field(default_factory=dict)
     colours: dict[str, list[int]] = field(default_factory=dict)
+    grades: dict[str, list[int]] = field(default_factory=dict)
 
     def find(self, text: str, *, log: bool = False) -> list[Mention]:
         """Find the mentions of a text in order; `log` reads deeds ("oiled") as well."""
@@ -200,7 +202,8 @@ class _Finding:
         if not beside and self._strange(kind, at, at + count):
             return None, count
         loose = count == 1 and self.words[at] in goods.loose and not beside
-        narrow = bool(mention.options) and (kind not in goods.general or bool(kin)) and not loose
+        general = kind in goods.general or kind in goods.parts
+        narrow = bool(mention.options) and (not general or bool(kin)) and not loose
         start, end = mention.start, mention.end
         return (
             Mention(kind, mention.options, start, end, mention.text, beside or narrow, loose=loose),
@@ -243,6 +246,8 @@ class _Finding:
         word = self.words[at]
         number = read_number(self.pieces, at) if word[0].isdigit() or word in ONES or word in TENS else None
         grit = str(number.value) if number else ""
+        if set(word) == {"0"} and word in self.names.grades:
+            return self._made("wire wool", self.names.grades[word], at, at + 1, exact=True), 1
         if number is None or grit not in _GRITS:
             return None
         before = self.words[max(0, at - _GRIT_REACH_BACK) : at]
@@ -308,30 +313,39 @@ def shelf_names(shelf: Sequence[ShelfItem]) -> ShelfNames:
     products = [_product(index, item, goods) for index, item in enumerate(shelf)]
     counts = Counter(word for product in products for word in product.words)
     names = ShelfNames(goods, products, {word: 1 / count for word, count in counts.items()})
-    for product in products:
-        for pair in zip(product.order, product.order[1:], strict=False):
-            if _telling(pair, goods):
-                names.pairs.setdefault(pair, []).append(product.index)
-        if not product.kinds:
-            for word in product.words - goods.plain:
-                names.own.setdefault(word, []).append(product.index)
-        for size in _DIMENSION.findall(shelf[product.index].name):
-            names.dimensions.setdefault(_plain_size(size), []).append(product.index)
-        if any(goods.within(kind, wide) for kind in product.kinds for wide in _COATED):
-            for word in product.words:
-                if names.rarity[word] == 1 and goods.longest([word], 0) is None:
-                    names.colours.setdefault(word, []).append(product.index)
+    for product, item in zip(products, shelf, strict=True):
+        _enter(names, product, item.name)
     return names
 
 
-def _telling(pair: tuple[str, str], goods: Goods) -> bool:
+def _enter(names: ShelfNames, product: Product, name: str) -> None:
+    """Enter a product under everything but its kinds that it can be found by."""
+    goods = names.goods
+    coated = any(goods.within(kind, wide) for kind in product.kinds for wide in _COATED)
+    for pair in zip(product.order, product.order[1:], strict=False):
+        if _telling(pair, goods, colours=coated):
+            names.pairs.setdefault(pair, []).append(product.index)
+    for size in _DIMENSION.findall(name):
+        names.dimensions.setdefault(_plain_size(size), []).append(product.index)
+    for grade in product.sizes if "wire wool" in product.kinds else ():
+        if set(grade) == {"0"}:
+            names.grades.setdefault(grade, []).append(product.index)
+    for word in product.words:
+        if not product.kinds and word not in goods.plain:
+            names.own.setdefault(word, []).append(product.index)
+        if coated and names.rarity[word] == 1 and goods.longest([word], 0) is None:
+            names.colours.setdefault(word, []).append(product.index)
+
+
+def _telling(pair: tuple[str, str], goods: Goods, *, colours: bool) -> bool:
     """Tell whether two words side by side mean the product: "wet slate", but not "two part" or "wood glue".
 
-    A word that names a kind does not count: it is found by itself, and its neighbours are weighed then.
+    A word that names a kind does not count: it is found by itself, and its neighbours are weighed then. Two
+    plain words do where they name a colour ("old white").
     """
     if any(word[0].isdigit() or len(word) == 1 or goods.longest([word], 0) for word in pair):
         return False
-    return goods.longest(list(pair), 0) is None and not goods.plain.issuperset(pair)
+    return goods.longest(list(pair), 0) is None and (colours or not goods.plain.issuperset(pair))
 
 
 def _product(index: int, item: ShelfItem, goods: Goods) -> Product:
@@ -340,7 +354,7 @@ def _product(index: int, item: ShelfItem, goods: Goods) -> Product:
     kinds = _kinds(words, goods)
     if not kinds and item.kind.casefold() in _COLUMN_KINDS:
         kinds = (item.kind.casefold(),)
-    sizes = set(_sizes(pieces)) - {""}
+    sizes = {size for size in _sizes(pieces) if len(size) > 1}  # a bare digit is as often a count
     if any(goods.within(kind, "abrasive") for kind in kinds):
         sizes |= _GRITS.intersection(_NUMBER.findall(f"{item.name} {item.notes}"))
     notes = {
