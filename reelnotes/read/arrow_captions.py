@@ -44,9 +44,11 @@ def take_apart(numbered: NumberedLines, first: int, is_label: IsLabel) -> ArrowF
     lines = numbered.lines
     for number in range(first, len(lines) + 1):
         line = lines[number - 1]
-        if not line.strip():
+        if not line:
             if blocks[-1] or len(blocks) == 1:
                 blocks.append([])
+        elif line.isspace():
+            pass  # holds nothing and parts nothing: rolling captions have such lines inside a cue
         elif timed := _timing(file, numbered, number, line):
             apart = cue is None or len(blocks) > 1
             if blocks[-1] and is_label([lines[n - 1] for n in blocks[-1]], apart):

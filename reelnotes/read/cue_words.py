@@ -7,7 +7,7 @@ import re
 #: Tags of WebVTT and of common practice in SubRip, times inside the words, and `{\an8}` and its like.
 #: A `<` that opens none of these is left alone: it may well be a size that somebody compared.
 _MARKUP = re.compile(
-    r"</?(?:[cibusvp]|br|em|rt|rp|div|font|lang|ruby|span|strong)(?:[.\s/][^<>]*)?>|<[\d:.]+>|\{\\[^}]*\}",
+    r"</?(?:[cibusvp]|br|em|rt|rp|div|font|lang|ruby|span|strong)(?:[.\s/][^<>]*)?>|<[\d:.]+>|\{\\[^{}]*\}",
     re.IGNORECASE,
 )
 _INVISIBLE = dict.fromkeys(map(ord, "\u200b\u200e\u200f\u2060\ufeff"))

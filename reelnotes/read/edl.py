@@ -26,6 +26,9 @@ _MODE = re.compile(r"\s*FCM\s*:\s*((?:NON[- ]?)?)DROP[- ]?FRAME\s*", re.IGNORECA
 #: Statements that place nothing in the programme. All but TITLE and the comment are from memory.
 _REMARK = re.compile(r"\s*(?:TITLE\s*:|\*|>>>|SPLIT\s*:|AUD\s|GPI\s|FINAL CUT)", re.IGNORECASE)
 
+#: The form has 76 columns; reels of 128 characters occur. Beyond this a line is something else.
+_LONGEST = 1000
+
 #: Names in the source column that stand for no camera file.
 BLACK = frozenset({"BL", "BLACK"})
 NO_SOURCE = BLACK | {"AX", "BARS", "NONE"}
@@ -78,7 +81,10 @@ def parse_edl(numbered: NumberedLines) -> Edl:
     for number, line in enumerate(numbered.lines, 1):
         if not line.strip():
             continue
-        if match := _EVENT.fullmatch(line):
+        if len(line) > _LONGEST and not _REMARK.match(line):
+            message = "is too long for a line of a CMX 3600 cut list and was left out"
+            edl.problems.append(numbered.problem("cut-line", number, message))
+        elif match := _EVENT.fullmatch(line):
             _event(edl, match, number, numbered, drop=drop)
         elif match := _MODE.fullmatch(line):
             drop = not match[1]

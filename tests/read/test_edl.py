@@ -437,3 +437,16 @@ def test_lists_by_another_writer_read_back(
         assert event.source == Span(
             *(round(Fraction(frame) * 1000 / rate) for frame in sorted((first, last)))
         )
+
+
+@pytest.mark.parametrize(
+    "text", ["001 A" + " " * 100_000 + "x", "M2 " + "a " * 100_000, "* FROM CLIP NAME:" + " " * 100_000 + "x"]
+)
+def test_no_line_is_long_enough_to_hang(text: str) -> None:
+    """Lines far beyond the form's 76 columns are shown, or remarks, at once."""
+    import time
+
+    before = time.process_time()
+    events, _ = read(line("C", "00:00/01:00", "00:00/01:00") + text)
+    assert time.process_time() - before < 1
+    assert len(events) == 1

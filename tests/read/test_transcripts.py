@@ -280,3 +280,12 @@ print({{name.split(".")[0] for name in sys.modules}} - sys.stdlib_module_names -
 """
     run = subprocess.run([sys.executable, "-S", "-c", code], capture_output=True, text=True, check=True)
     assert run.stdout.strip() == "set()"
+
+
+@pytest.mark.parametrize("piece", ["{\\", "<i ", "<", "&lt", " ", "1", "0:01 --> ", "[0:11", '[{"a":', "\n"])
+@pytest.mark.parametrize("form", FORMS)
+def test_no_line_is_long_enough_to_hang(form: str, piece: str) -> None:
+    """A hundred thousand of anything are done in a second (some forms of reading would take minutes)."""
+    before = time.process_time()
+    read_transcript(SourceText(f"transcript.{form}", FORMS[form] + piece * 100_000))
+    assert time.process_time() - before < 1

@@ -130,6 +130,27 @@ def test_a_timing_ends_a_cue_too() -> None:
     assert (problems, [c.text for c in cues]) == ([], ["a", "b"])
 
 
+def test_rolling_captions_with_times_inside() -> None:
+    """A line with a space alone ends no cue; what rolls up from the cue above is read once."""
+    cues, problems = read(
+        "WEBVTT\nKind: captions\n\n"
+        "00:00.400 --> 00:02.470 align:start\n \nso<00:00.640><c> this</c><00:00.880><c> lid</c>\n\n"
+        "00:02.470 --> 00:02.480 align:start\nso this lid\n \n\n"
+        "00:02.480 --> 00:04.500 align:start\nso this lid\nhad<00:02.720><c> a</c>\n\n"
+        "00:04.500 --> 00:04.510 align:start\nhad a\n \n\n"
+        "00:04.510 --> 00:06.000 align:start\nhad a\ntwist<00:05.000><c> in it</c>\n\n"
+        "00:06.000 --> 00:06.010 align:start\ntwist in it\n \n\n"
+        "00:06.010 --> 00:08.000 align:start\ntwist in it\n<c>and a knot</c>\n\n"
+    )
+    assert [(c.start_ms, c.text) for c in cues] == [
+        (400, "so this lid"),
+        (2480, "had a"),
+        (4510, "twist in it"),
+        (6010, "and a knot"),
+    ]
+    assert [(p.code, p.severity) for p in problems] == [("cue-repeat", "note")]
+
+
 def test_starts_must_not_go_back() -> None:
     """The same start twice is allowed; an earlier one is reported and put in order."""
     same = "WEBVTT\n\n00:01.000 --> 00:02.000\na\n\n00:02.000 --> 00:03.000\nb\n"
