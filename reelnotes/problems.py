@@ -25,6 +25,8 @@ PROBLEM_CODES: dict[str, str] = {
     "chapter-place": "a chapter has no room where it stands; it was left out of the chapter files",
     "clip-line": "a line of the clip list could not be read",
     "clock-unclear": "the camera clock's offset could not be told, so footage was not used to place steps",
+    "correction-repeated": "a step comes near a mistake that was corrected before",
+    "cue-cut": "a cut goes through a cue; the words that went with it were worked out from the times",
     "cue-empty": "a cue holds no words",
     "cue-form": "the file breaks the rules of its form, but could be read",
     "cue-line": "a line of the transcript belongs to no cue",
@@ -65,6 +67,7 @@ PROBLEM_CODES: dict[str, str] = {
     "shelf-value": "a value on the shelf is not a number",
     "transcript-choice": "several transcripts lie in the folder; one was taken",
     "transcript-empty": "the transcript holds no words",
+    "version": "a version.toml, or a part of it, could not be read",
 }
 
 
@@ -158,9 +161,11 @@ class NotAnEpisode(Refusal):
 class BadTime(Refusal):
     """A time on the command line or in a hand-kept file that cannot be read."""
 
-    def __init__(self, text: str, wanted: str = "9:12, 9:12.500, 1:02:03 or 552.5") -> None:
+    def __init__(
+        self, text: str, wanted: str = "9:12, 9:12.500, 1:02:03 or 552.5", what: str = "a time"
+    ) -> None:
         self.text = text
-        super().__init__(f"{text!r} is not a time; write it as {wanted}.")
+        super().__init__(f"{text!r} is not {what}; write it as {wanted}.")
 
 
 class AlreadyThere(Refusal):

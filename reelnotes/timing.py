@@ -162,13 +162,12 @@ def format_timecode(frame: int, rate: Fraction, *, drop: bool = False) -> str:
 
 def parse_rate(text: str) -> Fraction:
     """Read `25`, `29.97` or `30000/1001` as frames a second, from 1 to 240. Raises `BadTime`."""
-    wanted = "frames a second from 1 to 240: 25, 29.97 or 30000/1001"
     try:
         rate = Fraction(text.strip())
     except (ValueError, ZeroDivisionError):
-        raise BadTime(text, wanted) from None
+        rate = Fraction(0)
     if not 1 <= rate <= _FASTEST:
-        raise BadTime(text, wanted)
+        raise BadTime(text, f"25, 29.97 or 30000/1001, {_FASTEST} at most", "a frame rate")
     return rate
 
 

@@ -71,7 +71,7 @@ def _pack(table: Table, row: Row, problems: list[Problem]) -> tuple[Decimal | No
         return None, unit
     pack = read_number(text)
     if not pack:  # a pack of nothing has no price per unit either
-        message = f"the pack {row['pack']} is no number above 0; write 500, and ml under unit"
+        message = f"the pack {row['pack']!r} is no number above 0; write 500, and ml under unit"
         problems.append(table.numbered.problem("shelf-value", row.line, message))
         return None, unit
     return pack, unit
@@ -84,7 +84,7 @@ def _price(table: Table, row: Row, problems: list[Problem]) -> Decimal | None:
     price = read_number(_CURRENCY.sub("", text))
     if price is None:
         message = (
-            f"the price {text} is no number; write 0 for what cost nothing, or leave it empty, "
+            f"the price {text!r} is no number; write 0 for what cost nothing, or leave it empty, "
             "and say under given who gave it"
         )
         problems.append(table.numbered.problem("shelf-value", row.line, message))

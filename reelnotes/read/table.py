@@ -90,16 +90,14 @@ def _names(line: str, separator: str) -> list[str]:
 def _column_problems(table: Table, form: Columns, head: int) -> list[Problem]:
     problem, code = table.numbered.problem, form.column_code
     problems = []
-    for name in form.known:
-        if name in table.columns or name in form.optional:
-            continue
-        if name in form.needed:
-            message = (
-                f"there is no column {name}, so nothing was read; the columns are {', '.join(form.known)}"
-            )
-            problems.append(problem(code, head, message, "error"))
-        elif not table.lacks(form.needed):
-            problems.append(problem(code, head, f"there is no column {name}, so its values are unknown"))
+    missing = [name for name in form.known if name not in table.columns and name not in form.optional]
+    if table.lacks(form.needed):
+        wanted = ", ".join(name for name in form.needed if name not in table.columns)
+        message = f"there is no column {wanted}, so nothing was read; the columns are {', '.join(form.known)}"
+        problems.append(problem(code, head, message, "error"))
+    elif missing:
+        message = f"there is no column {', '.join(missing)}, so what would stand there is unknown"
+        problems.append(problem(code, head, message))
     strange = [name for name in table.columns if name and name not in form.known]
     if strange and not table.lacks(form.needed):
         message = f"what stands under {', '.join(strange)} was left aside; known are {', '.join(form.known)}"

@@ -18,6 +18,7 @@ from reelnotes.timing import (
     frames_to_ms,
     iso_duration,
     ms_to_frames,
+    parse_rate,
     parse_span,
     parse_time,
     parse_timecode,
@@ -209,3 +210,25 @@ def test_forms(ms: int, short: str, exact: str, duration: str) -> None:
     """For people, for captions, and ISO 8601, where ten minutes are PT10M and never P10M."""
     assert (format_time(ms), format_exact(ms), iso_duration(ms)) == (short, exact, duration)
     assert seconds(ms) == ms / 1000
+
+
+@pytest.mark.parametrize(
+    ("text", "rate"),
+    [
+        ("25", Fraction(25)),
+        (" 29.97 ", Fraction(2997, 100)),
+        ("30000/1001", R2997),
+        ("1", Fraction(1)),
+        ("240", Fraction(240)),
+    ],
+)
+def test_rates(text: str, rate: Fraction) -> None:
+    """Whole, decimal and as a fraction, from 1 to 240."""
+    assert parse_rate(text) == rate
+
+
+@pytest.mark.parametrize("text", ["", "fast", "0", "0.99", "241", "-25", "25/0", "nan"])
+def test_what_is_no_rate(text: str) -> None:
+    """Refused with what is wanted."""
+    with pytest.raises(BadTime, match="is not a frame rate"):
+        parse_rate(text)
