@@ -27,6 +27,9 @@ Topic = Literal[
     "chemical-mix", "eyes-ears", "tip-over", "mains", "wood-movement", "finish-stack", "blind-fit",
 ]  # fmt: skip
 
+#: What a flag can be about: a hazard, or a given product that is named and not disclosed.
+FlagTopic = Topic | Literal["disclosure"]
+
 #: Worst first (ANSI Z535.4): the order in which flags are worked through.
 SIGNAL_ORDER: tuple[SignalWord, ...] = ("DANGER", "WARNING", "CAUTION", "NOTICE")
 
@@ -231,7 +234,7 @@ class Flag:
     """
 
     id: str
-    topic: Topic
+    topic: FlagTopic
     signal: SignalWord
     start_ms: int | None
     end_ms: int | None
@@ -445,6 +448,13 @@ class Draft:
     dismissed: tuple[tuple[Flag, str], ...] = ()
     problems: tuple[Problem, ...] = ()
     inputs: tuple[tuple[str, str], ...] = ()
+
+
+def worst_first(flag: Flag) -> tuple[int, int, int, int]:
+    """Sort key of flags: firm ones first, then by signal word, by what a viewer could suffer, by time."""
+    harm = HARM_ORDER.index(flag.topic) if flag.topic != "disclosure" else len(HARM_ORDER)
+    at_ms = flag.start_ms if flag.start_ms is not None else 0
+    return flag.tier == "look", SIGNAL_ORDER.index(flag.signal), harm, at_ms
 
 
 def stable_id(*words: str) -> str:

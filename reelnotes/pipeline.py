@@ -12,11 +12,24 @@ from pathlib import Path
 
 from reelnotes.align.matcher import align
 from reelnotes.draft.chapters import draft_chapters
+from reelnotes.draft.disclosures import disclosure_flags, find_disclosures
 from reelnotes.draft.materials import draft_materials
 from reelnotes.draft.promises import draft_promises
-from reelnotes.model import Clip, Cue, CutEvent, Draft, Entry, Kept, ShelfItem, Step, step_ids
+from reelnotes.model import (
+    Clip,
+    Cue,
+    CutEvent,
+    Draft,
+    Entry,
+    Flag,
+    Kept,
+    ShelfItem,
+    Step,
+    step_ids,
+    worst_first,
+)
 from reelnotes.problems import BadTime, Problem
-from reelnotes.project import EpisodeFolder, find_episode
+from reelnotes.project import LEDGER, EpisodeFolder, find_episode, find_workshop
 from reelnotes.read.captions import read_transcript
 from reelnotes.read.shop_log import read_shop_log
 from reelnotes.review.kept import honour_chapters, honour_flags, stale_pins
@@ -24,7 +37,7 @@ from reelnotes.risk.reading import read_risks
 from reelnotes.settings import EpisodeSettings, WorkshopSettings, read_settings
 from reelnotes.store import SourceText, fingerprint, read_text, write_folder
 from reelnotes.timing import Span, parse_time
-from reelnotes.words.lexicon import load_lexicon
+from reelnotes.words.lexicon import Lexicon, load_lexicon
 
 _FASTEST = 1000  # frames a second; above that it is a slip of the pen
 
@@ -75,6 +88,9 @@ def draft_episode(path: Path, transcript: Path | None = None) -> tuple[Draft, Ep
     problems += more
     flags, more = read_risks(facts.entries, facts.cues, steps, facts.shelf, lexicon)
     problems += more
+    repeats, more = _repeats(facts.folder, steps, lexicon)
+    disclosures = disclosure_flags(find_disclosures(facts.cues, facts.shelf, lexicon))
+    flags, problems = tuple(sorted((*flags, *repeats, *disclosures), key=worst_first)), problems + more
     chapters, more = honour_chapters(chapters, facts.kept)
     problems += more
     flags, dismissed, more = honour_flags(flags, facts.kept)
@@ -100,13 +116,25 @@ def draft_episode(path: Path, transcript: Path | None = None) -> tuple[Draft, Ep
     return draft, facts
 
 
+def _repeats(
+    folder: EpisodeFolder, steps: tuple[Step, ...], lexicon: Lexicon
+) -> tuple[tuple[Flag, ...], list[Problem]]:
+    """Flag the steps that repeat an earlier correction; costs nothing where the workshop has none."""
+    workshop = find_workshop(folder.path)
+    if not any((workshop / LEDGER).glob("*.toml")):
+        return (), []
+    from reelnotes.pipeline_ledger import repeats_in
+
+    return repeats_in(workshop, folder.slug, steps, lexicon)
+
+
 def write_draft(draft: Draft, facts: EpisodeFacts, out: Path | None = None) -> tuple[Draft, list[Path]]:
     """Write every output form into `out` (usually the episode's own `out` folder); give the paths written."""
     from reelnotes.write.outputs import write_outputs
 
     files, problems = write_outputs(draft, facts.workshop.host)
     draft = replace(draft, problems=(*draft.problems, *problems))
-    return draft, write_folder(out or facts.folder.path / "out", {**files})
+    return draft, write_folder(out or facts.folder.out, {**files})
 
 
 # --- reading ---------------------------------------------------------------------------------------

@@ -14,8 +14,8 @@ from typing import Literal
 
 from reelnotes.draft.signs import any_of, plain
 from reelnotes.draft.speech import passages
-from reelnotes.model import Cue, ShelfItem
-from reelnotes.timing import Span
+from reelnotes.model import Cue, Flag, ShelfItem, stable_id
+from reelnotes.timing import Span, format_time
 from reelnotes.words.lexicon import Lexicon
 from reelnotes.words.products import shelf_names
 
@@ -89,6 +89,38 @@ def find_disclosures(
     return tuple(
         _owed(shelf[index], places, disclosed, cues)
         for index, places in sorted(named.items(), key=lambda pair: pair[1][0][0])
+    )
+
+
+def disclosure_flags(disclosures: Sequence[Disclosure]) -> tuple[Flag, ...]:
+    """Turn owed disclosures into flags: firm where nothing was said in time, else worth a look.
+
+    The span is where the product is first named: the insert must stand there or before.
+    """
+    return tuple(_flag(owed) for owed in disclosures)
+
+
+def _flag(owed: Disclosure) -> Flag:
+    said = owed.said_at_ms is not None
+    told = (
+        f"it is said at {format_time(owed.said_at_ms)}" if owed.said_at_ms is not None else "nothing says so"
+    )
+    where = " and ".join(f"in the {part}" for part in owed.missing)
+    return Flag(
+        id=stable_id("disclosure", owed.product, owed.quote),
+        topic="disclosure",
+        signal="NOTICE",
+        start_ms=owed.span.start_ms,
+        end_ms=owed.span.end_ms,
+        entry=None,
+        quote=owed.quote,
+        why=f"{owed.product} was given to the workshop ({owed.given}) and is "
+        f"{'praised' if owed.praised else 'named'} in the video; {told}.",
+        caution=f"Say it {where}, where the product is first named or before; a line in the description "
+        "alone does not count. Rules differ from country to country: check yours.",
+        source=owed.source,
+        evidence=tuple(f"named at {format_time(at_ms)}" for at_ms in owed.mentions_ms),
+        tier="look" if said and "sound" not in owed.missing else "firm",
     )
 
 

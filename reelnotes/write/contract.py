@@ -11,7 +11,7 @@ from typing import Annotated, Literal, NotRequired
 from pydantic import Field, WithJsonSchema
 from typing_extensions import TypedDict
 
-from reelnotes.model import ChapterOrigin, Evidence, PromiseKind, SignalWord, Tier, Topic
+from reelnotes.model import ChapterOrigin, Evidence, FlagTopic, PromiseKind, SignalWord, Tier
 from reelnotes.problems import Severity
 
 Seconds = Annotated[float, Field(ge=0, description="programme time in seconds, whole milliseconds")]
@@ -93,7 +93,7 @@ class FlagRecord(TypedDict):
     """A place that a careful reader would want looked at before publishing."""
 
     id: str
-    topic: Topic
+    topic: FlagTopic
     signal: SignalWord
     tier: Annotated[Tier, Field(description="firm, or merely worth a look")]
     start_s: Seconds | None

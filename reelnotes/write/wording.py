@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from reelnotes.model import PromiseKind, Topic
+from reelnotes.model import FlagTopic, PromiseKind
 
 #: What a topic is called in front of people.
-TOPIC_WORDS: dict[Topic, str] = {
+TOPIC_WORDS: dict[FlagTopic, str] = {
     "live-tool": "tool still live",
     "loose-work": "work not held",
     "missing-guard": "guard missing",
@@ -21,6 +21,7 @@ TOPIC_WORDS: dict[Topic, str] = {
     "wood-movement": "wood movement",
     "finish-stack": "one finish over another",
     "blind-fit": "cut or drilled before fitting",
+    "disclosure": "given product, to be disclosed",
 }
 
 #: What a promise is called in front of people.
@@ -32,6 +33,6 @@ PROMISE_WORDS: dict[PromiseKind, str] = {
 
 #: Stands at the foot of everything that carries cautions.
 DEFERENCE = (
-    "Cautions are reminders drafted from words, not advice on a particular job: local codes, product labels and "
-    "licensed practice come first."
+    "Cautions are reminders drafted from words, not advice on a particular job: local codes, product labels "
+    "and licensed practice come first."
 )
