@@ -29,6 +29,8 @@ class Habits:
     jump: float = 0.2
     telling: float = 0.25
     idling: float = 0.4
+    reveal: float = 0.5
+    kin: float = 0.6
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,20 +61,29 @@ class Course:
     rest: float
 
 
-def moves(chance_told: Array, habits: Habits) -> Array:
+def moves(chance_told: Array, habits: Habits, kin: Array | None = None) -> Array:
     """Give the chances to move on from behind each entry (row 0: from before the first) to each entry.
 
     Forward moves pass over an entry at the price of its being untold; what is left when all that follow are
-    passed over goes to the jumps.
+    passed over goes to the jumps. A jump lands anywhere, from the start more often on the last ones (the
+    result is shown first), and else more often on entries that are kin: `kin` (entries by entries) says how
+    much two entries speak of the same part.
     """
     count = len(chance_told)
     forward = np.zeros((count + 1, count))
     for row in range(count + 1):
         passed = np.cumprod(np.concatenate(([1.0], 1 - chance_told[row:])))
         forward[row, row:] = chance_told[row:] * passed[:-1]
-    jumps = chance_told / chance_told.sum()
     forward *= 1 - habits.jump
-    spread: Array = forward + (1 - forward.sum(axis=1, keepdims=True)) * jumps
+    landing = np.tile(chance_told / chance_told.sum(), (count + 1, 1))
+    late = np.linspace(0, 1, count) ** 8 * chance_told + 1e-9
+    landing[0] = (1 - habits.reveal) * landing[0] + habits.reveal * late / late.sum()
+    if kin is not None:
+        weight = kin * chance_told
+        whole = weight.sum(axis=1, keepdims=True)
+        near = np.divide(weight, whole, out=np.zeros_like(weight), where=whole > 0)
+        landing[1:] = np.where(whole > 0, (1 - habits.kin) * landing[1:] + habits.kin * near, landing[1:])
+    spread: Array = forward + (1 - forward.sum(axis=1, keepdims=True)) * landing
     return spread
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
@@ -15,7 +16,7 @@ from reelnotes.align.days import day_gains
 from reelnotes.align.deeds import Deed, deeds_of, in_order
 from reelnotes.align.lines import Chances, chance_told
 from reelnotes.align.path import Course, Habits, Posterior, coarse, moves, posterior
-from reelnotes.align.score import Echo, Heard, features_of, gains, lifts
+from reelnotes.align.score import Echo, Features, Heard, features_of, gains, lifts
 from reelnotes.model import Entry, ShelfItem
 from reelnotes.timing import Span
 from reelnotes.words.lexicon import Lexicon
@@ -98,7 +99,7 @@ def read_telling(
     clues = day_gains(deeds, beats, tuning.day)
     clues += tuning.heed * np.array([len(beat.text) for beat in beats]) / _BEAT_CHARS
     _pin(clues, chance, beats, pins)
-    course = _course(beats, chance[order], tuning)
+    course = _course(beats, chance[order], kinship([logged[entry] for entry in order]), tuning)
     lift = lifts(logged, heard, tuning.echo)
     words = gains(lift, heard, tuning.echo)
     if tuning.echo.aliases:
@@ -106,6 +107,25 @@ def read_telling(
         lift = add_aliases(lift, look, logged, heard, tuning.echo.aliases)
         words = gains(lift, heard, tuning.echo)
     return Telling(words, words + clues, deeds, order, course)
+
+
+def kinship(logged: list[Features]) -> Array:
+    """Give how much each later entry speaks of the same as each entry: shared words, the rare ones first.
+
+    The next entries of a kind count most, those above nothing: a story of one part goes forward too.
+    """
+    holds: dict[str, list[int]] = defaultdict(list)
+    for entry, features in enumerate(logged):
+        for word in dict.fromkeys(features.words):
+            if word[0] not in "#@":
+                holds[word].append(entry)
+    kin = np.zeros((len(logged), len(logged)))
+    for entries in holds.values():
+        rarity = np.log(len(logged) / len(entries))
+        for place, entry in enumerate(entries):
+            for step, later in enumerate(entries[place + 1 : place + 4]):
+                kin[entry, later] += rarity / (1 + step)
+    return kin
 
 
 def _first_look(gain: Array, course: Course) -> Array:
@@ -117,7 +137,7 @@ def _first_look(gain: Array, course: Course) -> Array:
     return twice
 
 
-def _course(beats: tuple[Beat, ...], chance: Array, tuning: Tuning) -> Course:
+def _course(beats: tuple[Beat, ...], chance: Array, kin: Array, tuning: Tuning) -> Course:
     """Say how the telling may go on; `chance` stands in the order of the deeds.
 
     The mean length of a telling follows from the length of the programme and the tellings to expect.
@@ -131,7 +151,7 @@ def _course(beats: tuple[Beat, ...], chance: Array, tuning: Tuning) -> Course:
     return Course(
         np.exp(-since_ms / telling_ms),
         np.exp(-since_ms / idling_ms),
-        moves(chance, tuning.habits),
+        moves(chance, tuning.habits, kin),
         tuning.habits.rest,
     )
 
