@@ -7,14 +7,21 @@ from pathlib import Path
 
 from reelnotes.problems import FileUnreadable, NotAnEpisode, Problem
 
-TRANSCRIPT_SUFFIXES = (".srt", ".vtt", ".txt", ".json")
+TRANSCRIPT_SUFFIXES = (".srt", ".vtt", ".ttml", ".txt", ".json")
 LOG_NAMES = ("shop-log.txt", "shop-log.csv")
+LEDGER = "corrections"
+VERSIONS = "versions"
+VERSION_FILE = "version.toml"
 _SHELF_LEVELS = 3
 
 
 @dataclass(frozen=True, slots=True)
 class EpisodeFolder:
-    """The files of one episode; None where there is none."""
+    """The files of one version of an episode; None where there is none.
+
+    Version 1 lies in the episode's folder itself; a later one in `version_folder`, where its transcript, cut
+    list and decisions are. The shop log, the clips and the settings are the episode's, whatever the version.
+    """
 
     path: Path
     log: Path | None
@@ -25,6 +32,18 @@ class EpisodeFolder:
     kept: Path | None = None
     episode_settings: Path | None = None
     workshop_settings: Path | None = None
+    version: int = 1
+    version_folder: Path | None = None
+
+    @property
+    def home(self) -> Path:
+        """The folder of this version: its own files lie there, and what is kept by hand goes there."""
+        return self.version_folder or self.path
+
+    @property
+    def out(self) -> Path:
+        """The folder for all that is drafted of this version."""
+        return self.home / "out"
 
     @property
     def slug(self) -> str:
@@ -37,48 +56,88 @@ class EpisodeFolder:
         found = (
             self.log, self.transcript, self.clips, self.cuts, self.kept, self.episode_settings,
             self.shelf, self.workshop_settings,
+            self.version_folder and self.version_folder / VERSION_FILE,
         )  # fmt: skip
         return tuple(path for path in found if path is not None)
 
     def shown(self, path: Path) -> str:
         """Give the name that problems show: short inside the folder, whole outside it."""
-        return path.name if path.parent == self.path else str(path)
+        return path.relative_to(self.path).as_posix() if path.is_relative_to(self.path) else str(path)
 
 
 def find_episode(path: Path, transcript: Path | None = None) -> tuple[EpisodeFolder, list[Problem]]:
-    """Find the files of an episode. A loose folder will do: one log, one transcript.
+    """Find the files of an episode in its newest version. A loose folder will do: one log, one transcript.
 
-    `transcript` decides where several lie in the folder. Raises `NotAnEpisode` where there is neither a log
-    nor a transcript.
+    `EPISODE/versions/1` and so on name one version. `transcript` decides where several lie in the folder.
+    Raises `NotAnEpisode` where there is no such version, or neither a log nor a transcript.
     """
-    if path.is_file():
-        raise NotAnEpisode(path, "is a file; name the folder that holds the shop log and the transcript.")
-    if not path.is_dir():
-        raise NotAnEpisode(path, "there is no such folder.")
-    try:
-        names = sorted(entry.name for entry in path.iterdir() if entry.is_file())
-    except OSError as error:
-        raise FileUnreadable(path, (error.strerror or "the system refused").lower()) from None
+    path, version, home = _version_at(path)
+    names = _files_in(path)
+    own = names if home == path else _files_in(home)
     log = _log_among(path, names)
-    chosen, problems = _choose_transcript(path, names, log, transcript)
+    chosen, problems = _choose_transcript(home, own, log, transcript)
     if log is None and chosen is None:
         raise NotAnEpisode(
             path,
-            "holds neither a shop log (shop-log.txt) nor a transcript (transcript.srt, .vtt, .txt or .json).",
+            "holds neither a shop log (shop-log.txt) nor a transcript "
+            "(transcript.srt, .vtt, .ttml, .txt or .json).",
         )
-    workshop = _above(path, "workshop.toml")
     folder = EpisodeFolder(
         path=path,
         log=log,
         transcript=chosen,
         shelf=_above(path, "shelf.csv"),
         clips=_inside(path, names, "clips.csv"),
-        cuts=_inside(path, names, "cuts.edl", "cuts.otio"),
-        kept=_inside(path, names, "kept.toml"),
+        cuts=_inside(home, own, "cuts.edl", "cuts.otio"),
+        kept=_inside(home, own, "kept.toml"),
         episode_settings=_inside(path, names, "episode.toml"),
-        workshop_settings=workshop,
+        workshop_settings=_above(path, "workshop.toml"),
+        version=version,
+        version_folder=None if home == path else home,
     )
     return folder, problems
+
+
+def versions_of(episode: Path) -> dict[int, Path]:
+    """Give the folders of an episode's later versions by number, from 2 on, in order.
+
+    A folder counts once its version.toml lies in it.
+    """
+    top = episode / VERSIONS
+    if not top.is_dir():
+        return {}
+    numbered = {int(at.name): at for at in top.iterdir() if at.name.isascii() and at.name.isdigit()}
+    return {n: at for n, at in sorted(numbered.items()) if n > 1 and (at / VERSION_FILE).is_file()}
+
+
+def _version_at(path: Path) -> tuple[Path, int, Path]:
+    """Tell which episode a path names, which version of it, and where that version lies."""
+    whole = path.resolve()
+    if _names_version(whole):
+        episode = path.parent.parent if path.parent.name == VERSIONS else whole.parent.parent
+        later, number = versions_of(episode), int(whole.name)
+        if number != 1 and number not in later:
+            known = ", ".join(str(n) for n in (1, *later))
+            raise NotAnEpisode(path, f"there is no such version; known are {known}.")
+        return episode, number, later.get(number, episode)
+    if path.is_file():
+        raise NotAnEpisode(path, "is a file; name the folder that holds the shop log and the transcript.")
+    if not path.is_dir():
+        raise NotAnEpisode(path, "there is no such folder.")
+    later = versions_of(path)
+    newest = max(later, default=1)
+    return path, newest, later.get(newest, path)
+
+
+def _names_version(whole: Path) -> bool:
+    return whole.parent.name == VERSIONS and whole.name.isascii() and whole.name.isdigit()
+
+
+def _files_in(path: Path) -> list[str]:
+    try:
+        return sorted(entry.name for entry in path.iterdir() if entry.is_file())
+    except OSError as error:
+        raise FileUnreadable(path, (error.strerror or "the system refused").lower()) from None
 
 
 def find_log(path: Path) -> Path | None:
@@ -92,6 +151,8 @@ def find_workshop(path: Path) -> Path:
     It is the nearest one with a workshop.toml, else the one above `episodes`; a loose folder is its own
     workshop. Raises `NotAnEpisode` where there is no such folder.
     """
+    if _names_version(path.resolve()):
+        path = path.resolve().parent.parent
     if not path.is_dir():
         raise NotAnEpisode(path, "is a file; name a folder." if path.exists() else "there is no such folder.")
     at, shown = path.resolve(), path
@@ -146,7 +207,7 @@ def _choose_transcript(
 
 def _like_transcript(name: str) -> bool:
     folded = name.casefold()
-    return folded.endswith((".srt", ".vtt")) or "transcript" in folded or "caption" in folded
+    return folded.endswith((".srt", ".vtt", ".ttml")) or "transcript" in folded or "caption" in folded
 
 
 def _inside(path: Path, names: list[str], *wanted: str) -> Path | None:

@@ -109,28 +109,33 @@ class TimeMap:
             after += step * (stretch.kind != "cut")
         return after + at - before
 
+    def parts(self, span: Span) -> tuple[tuple[Span, Span], ...]:
+        """Give every taken part of a span, before and after; parted at each cut and each held frame."""
+        found = []
+        for part in self._parts:
+            start = max(span.start_ms, part.before)
+            end = min(span.end_ms, part.before + part.length)
+            if part.taken and start < end:
+                shift = part.after - part.before
+                found.append((Span(start, end), Span(start + shift, end + shift)))
+        return tuple(found)
+
     def span(self, span: Span) -> tuple[Span, ...]:
         """Give what is left of a span: nothing, one span, or several where frames are held inside it.
 
-        What a cut inside the span parted has grown together. A span without length stays one if its time does.
+        What a cut inside the span parted has grown together. A span without length stays if its time does.
         """
         if not span.length_ms:
             at = self.point(span.start_ms)
             return () if isinstance(at, Gone) else (Span(at, at),)
         left: list[Span] = []
-        for part in self._parts:
-            start = max(span.start_ms, part.before)
-            end = min(span.end_ms, part.before + part.length)
-            if not part.taken or start >= end:
-                continue
-            now = Span(start + part.after - part.before, end + part.after - part.before)
-            if left and left[-1].end_ms == now.start_ms:
-                now = Span(left.pop().start_ms, now.end_ms)
-            left.append(now)
+        for _, now in self.parts(span):
+            joins = bool(left) and left[-1].end_ms == now.start_ms
+            left.append(Span(left.pop().start_ms, now.end_ms) if joins else now)
         return tuple(left)
 
     def over(self, span: Span) -> Span | None:
-        """Give what is left of a span as one, with the frames that are held inside it; None: all of it went."""
+        """Give what is left of a span as one, with the frames held inside it; None where all of it went."""
         left = self.span(span)
         return Span(left[0].start_ms, left[-1].end_ms) if left else None
 
