@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from reelnotes.cli.bench import bench
+from reelnotes.cli.corrections import correct, insert, lessons, owed
 
 app = typer.Typer(
     help="From a shop log and a transcript: chapters, materials with their cost, and flags for risky steps. "
@@ -89,3 +90,7 @@ def draft(
     drafted, facts = draft_episode(episode, transcript)
     drafted, paths = write_draft(drafted, facts, out)
     raise typer.Exit(print_draft(drafted, paths, as_json=as_json))
+
+
+for command in (correct, insert, owed, lessons):
+    app.command()(command)

@@ -51,7 +51,6 @@ from reelnotes.problems import BadTime, Problem
 from reelnotes.store import SourceText
 from reelnotes.timing import parse_span, typed_span
 
-LEDGER = "corrections"
 REACH_PLACES: tuple[ReachPlace, ...] = get_args(ReachPlace)
 _KINDS: tuple[RecordKind, ...] = get_args(RecordKind)
 _TOPICS: tuple[Topic, ...] = get_args(Topic)

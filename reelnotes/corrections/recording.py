@@ -41,6 +41,22 @@ def made_id(shown: str, taken: Collection[str]) -> str:
     return name
 
 
+def disclosure_record(product: str, given: str) -> Correction:
+    """Make the record of a disclosure; `given` are the shelf's words for who gave it, if they say so."""
+    telling = len(given.split()) > 1
+    words = (
+        f"{product}: {given.strip()}, not paid for" if telling else f"{product} was given to me, not paid for"
+    )
+    return Correction(
+        id=f"given-{made_id(product, ())}",
+        shown=product,
+        wrong="it was given to the workshop, and viewers must be told in the video itself",
+        instead=words,
+        signal="NOTICE",
+        kind="disclosure",
+    )
+
+
 def record_text(correction: Correction) -> str:
     """Write a record as the text of its file; read again, it is the same record."""
     members: dict[str, object] = {

@@ -116,3 +116,47 @@ class NothingGiven(Refusal):
         self.product, self.owing = product, tuple(owing)
         known = f"; those that do: {', '.join(owing)}" if owing else ""
         super().__init__(f"no product named {product!r} owes a disclosure in this episode{known}.")
+
+
+class UnknownEpisode(Refusal):
+    """An episode that the workshop, or a record, does not have."""
+
+    def __init__(self, episode: str, known: Collection[str], of: str) -> None:
+        self.episode, self.known, self.of = episode, tuple(known), of
+        near = get_close_matches(episode, self.known, n=1)
+        hint = f"did you mean {near[0]}?" if near else f"there is {', '.join(sorted(known)[:8]) or 'none'}."
+        super().__init__(f"{of} has no episode {episode!r}; {hint}")
+
+
+class TooMuchSaid(Refusal):
+    """Options that do not go together."""
+
+    def __init__(self, option: str, others: Collection[str], reason: str) -> None:
+        self.option, self.others, self.reason = option, tuple(others), reason
+        super().__init__(f"{option} does not go with {', '.join(others)}: {reason}.")
+
+
+class BadDay(Refusal):
+    """A day on the command line that is none."""
+
+    def __init__(self, text: str) -> None:
+        self.text = text
+        super().__init__(f"{text!r} is no day; write it as 2026-03-28.")
+
+
+class BurnUnclear(Refusal):
+    """A video to burn into without one to write, or the other way round."""
+
+    def __init__(self) -> None:
+        super().__init__("--burn IN.mp4 and --to OUT.mp4 go together: the one is read, the other is written.")
+
+
+class BurnMissing(Refusal):
+    """Burning in, where the part of the tool that does it is not there."""
+
+    def __init__(self, source: Path) -> None:
+        self.source = source
+        super().__init__(
+            f"{source}: inserts cannot be burned in by this version; "
+            "out/inserts holds the cards and their times, for an editing program to place."
+        )

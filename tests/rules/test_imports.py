@@ -14,7 +14,7 @@ GROUND = {"problems", "timing", "model", "settings", "store", "project"}
 STEPS = {"read", "align", "draft", "risk", "review", "write", "bench", "corrections", "picture"}
 #: Who may import whom, beyond the ground and oneself; the top may import all.
 ALLOWED = {**{room: {"words"} for room in STEPS}, "words": set()}
-TOP = {"pipeline", "pipeline_corrections", "cli", "starting", "noting", "__main__", "__init__"}
+TOP = {"pipeline", "pipeline_corrections", "pipeline_ledger", "pipeline_inserts", "pipeline_check", "cli", "starting", "noting", "__main__", "__init__"}
 
 
 def rooms() -> list[str]:

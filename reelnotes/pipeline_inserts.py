@@ -1,0 +1,144 @@
+"""The second path, second half: the inserts of an episode, and every text that carries its corrections."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from pathlib import Path
+
+from reelnotes.corrections.insert import place_inserts, wishes_of
+from reelnotes.corrections.reach import worst_first
+from reelnotes.corrections.recording import disclosure_record
+from reelnotes.corrections.refusals import BurnMissing, BurnUnclear
+from reelnotes.model import Correction, Draft, Insert, Place
+from reelnotes.pipeline import EpisodeFacts, draft_episode, given_rate, read_episode
+from reelnotes.pipeline_corrections import disclosures_of
+from reelnotes.pipeline_ledger import read_ledger, spans_now
+from reelnotes.problems import AlreadyThere, Problem
+from reelnotes.project import find_workshop
+from reelnotes.read.programme_rate import programme_rate
+from reelnotes.store import read_text, write_folder
+from reelnotes.write.insert_texts import inserts_json, inserts_text
+from reelnotes.write.publishing import (
+    DESCRIPTION_TEXT,
+    END_NOTE,
+    PINNED_NOTE,
+    Told,
+    corrected_description,
+    end_note,
+    pinned_note,
+)
+
+#: The folder inside an episode's `out` for all that its corrections make.
+INSERTS = "inserts"
+
+
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """The inserts of one version of an episode, placed; `told` are their records with their places."""
+
+    facts: EpisodeFacts
+    inserts: tuple[Insert, ...]
+    told: tuple[Told, ...]
+    rate: Fraction | None
+    drop: bool
+    problems: tuple[Problem, ...] = ()
+
+
+def plan_inserts(episode: Path) -> Planned:
+    """Place the inserts of an episode: its corrections, its cautions, and the disclosures it owes."""
+    facts, _ = read_episode(episode)
+    folder = facts.folder
+    ledger = read_ledger(find_workshop(folder.path))
+    problems = list(ledger.problems)
+    mapped, more = spans_now({folder.slug: folder.path}, {folder.slug: folder.version})
+    problems += more
+    rate, drop = _rate(facts)
+    records = worst_first([*ledger.records, *_unrecorded_disclosures(facts, ledger.records)])
+    wishes = wishes_of(records, folder.slug, mapped)
+    if rate is None and wishes:
+        message = 'the frame rate is not known; set frame_rate = "25" in episode.toml'
+        problems.append(Problem("rate-missing", message, folder.slug, severity="note"))
+    inserts, more = place_inserts(wishes, facts.workshop.captions, rate, facts.duration_ms)
+    told = tuple(
+        (record, tuple(wish.span for wish in wishes if wish.record is record))
+        for record in records
+        if any(wish.record is record for wish in wishes)
+    )
+    return Planned(facts, inserts, told, rate, drop, (*problems, *more))
+
+
+def _rate(facts: EpisodeFacts) -> tuple[Fraction | None, bool]:
+    cuts = facts.folder.cuts
+    source = read_text(cuts, facts.folder.shown(cuts))[0] if cuts else None
+    return programme_rate(source, given_rate(facts.settings))
+
+
+def _unrecorded_disclosures(facts: EpisodeFacts, records: Sequence[Correction]) -> list[Correction]:
+    """Make records of the disclosures that are owed and stand in no record of the ledger."""
+    folder = facts.folder
+    kept = {
+        record.shown.casefold()
+        for record in records
+        if record.kind == "disclosure" and any(place.episode == folder.slug for place in record.places)
+    }
+    return [
+        replace(
+            disclosure_record(one.product, one.given),
+            places=(Place(folder.slug, folder.version, one.span),),
+            sources=(one.source,),
+        )
+        for one in disclosures_of(facts)
+        if one.product.casefold() not in kept
+    ]
+
+
+def write_inserts(planned: Planned, out: Path | None = None) -> tuple[Planned, list[Path]]:
+    """Write the inserts in every form, and the texts to publish; give the plan with all that was found.
+
+    The usual place is `inserts` in the episode's `out` folder. The paths written come second.
+    """
+    facts = planned.facts
+    draft, _ = draft_episode(facts.folder.home)
+    texts, problems = publishing_texts(draft, planned)
+    planned = replace(planned, problems=(*planned.problems, *problems))
+    files: dict[str, str | bytes] = {
+        "inserts.json": inserts_json(
+            facts.folder.slug, facts.folder.version, planned.inserts, planned.rate, drop=planned.drop
+        ),
+        "inserts.txt": inserts_text(draft.title, planned.inserts, planned.rate, drop=planned.drop),
+        **texts,
+    }
+    folder = out or facts.folder.out / INSERTS
+    return planned, write_folder(folder, files)
+
+
+def publishing_texts(draft: Draft, planned: Planned) -> tuple[dict[str, str], list[Problem]]:
+    """Write what is to be published beside the picture; empty where an episode has nothing to tell."""
+    limits = planned.facts.workshop.host
+    if not planned.told:
+        return {}, []
+    described, problems = corrected_description(draft, planned.told, limits)
+    note, more = pinned_note(planned.told, limits)
+    texts = {DESCRIPTION_TEXT: described, PINNED_NOTE: note, END_NOTE: end_note(planned.told)}
+    kept = [p for p in (*problems, *more) if p.code == "description-long"]
+    return {name: text for name, text in texts.items() if text}, kept
+
+
+# --- burning in --------------------------------------------------------------------------------------
+
+
+def burn_target(source: Path | None, target: Path | None) -> Path | None:
+    """Check that a video to burn into and one to write go together; give the latter, None for neither."""
+    if (source is None) != (target is None):
+        raise BurnUnclear
+    if source is not None and target is not None and target.exists():
+        raise AlreadyThere(target)
+    return target
+
+
+def burn_inserts(planned: Planned, source: Path, target: Path) -> Path:
+    """Burn the inserts into a video and write the corrected one beside it. Raises a `Refusal`."""
+    del planned, target
+    raise BurnMissing(source)

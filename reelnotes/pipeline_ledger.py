@@ -1,0 +1,146 @@
+"""The ledger on disk: every record of a workshop, and adding to one without touching what is there."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from reelnotes.corrections.ledger import read_record
+from reelnotes.corrections.recording import is_id, with_tables
+from reelnotes.corrections.refusals import RecordDamaged, UnknownRecord
+from reelnotes.corrections.versions import places_in, read_version
+from reelnotes.model import Correction, Flag, Place, Step, Version
+from reelnotes.problems import FileChanged, Problem
+from reelnotes.project import LEDGER, VERSION_FILE, VERSIONS, versions_of
+from reelnotes.store import decode, read_bytes, write_file
+from reelnotes.timing import Span
+
+if TYPE_CHECKING:
+    from reelnotes.words.lexicon import Lexicon
+
+_TRIES = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Ledger:
+    """All records of a workshop that could be read, in order of their ids, and what could not."""
+
+    workshop: Path
+    records: tuple[Correction, ...] = ()
+    problems: tuple[Problem, ...] = ()
+
+    def path(self, record: str) -> Path:
+        """Give the file of a record."""
+        return self.workshop / LEDGER / f"{record}.toml"
+
+    def get(self, record: str) -> Correction:
+        """Give a record by its id. Raises `UnknownRecord`, `RecordDamaged`."""
+        for one in self.records:
+            if one.id.casefold() == record.casefold():
+                return one
+        if is_id(record) and self.path(record).is_file():
+            raise RecordDamaged(self.path(record), "cannot be read")
+        raise UnknownRecord(record, [one.id for one in self.records], self.workshop / LEDGER)
+
+
+def read_ledger(workshop: Path) -> Ledger:
+    """Read every record of a workshop; one that is damaged is a problem, and the others count."""
+    records: list[Correction] = []
+    problems: list[Problem] = []
+    for path in sorted((workshop / LEDGER).glob("*.toml")):
+        if path.name.startswith("."):
+            continue
+        source, more = decode(read_bytes(path), f"{LEDGER}/{path.name}", path)
+        problems += more
+        record, more = read_record(source, path.stem)
+        problems += more
+        records += [record] if record else []
+    return Ledger(workshop, tuple(records), tuple(problems))
+
+
+def add_tables(path: Path, tables: Sequence[tuple[str, Mapping[str, object]]]) -> None:
+    """Add tables to the file of a record, with every byte that is there left as it is.
+
+    An editor that saves meanwhile is not overwritten: its text is read anew. Raises `RecordDamaged`.
+    """
+    for attempt in range(_TRIES if tables else 0):
+        raw = read_bytes(path)
+        source, problems = decode(raw, path.name, path)
+        if problems:
+            raise RecordDamaged(path, "is not UTF-8, as TOML has to be")
+        try:
+            text = with_tables(source.text, tables)
+        except ValueError as error:
+            raise RecordDamaged(path, str(error).rstrip(".")) from None
+        begun = text.startswith(source.text)
+        added = text.removeprefix(source.text) if begun else text
+        data = (raw if begun else b"") + added.replace("\n", source.newline).encode()
+        try:
+            return write_file(path, data, expect_sha256=source.sha256)
+        except FileChanged:
+            if attempt == _TRIES - 1:
+                raise
+    return None
+
+
+def read_versions(episode: Path) -> tuple[dict[int, Version], list[Problem]]:
+    """Read how the later versions of an episode were made, by number; none that cannot be read."""
+    versions: dict[int, Version] = {}
+    problems: list[Problem] = []
+    for number, folder in versions_of(episode).items():
+        path = folder / VERSION_FILE
+        source, more = decode(read_bytes(path), f"{episode.name}/{VERSIONS}/{number}/{VERSION_FILE}", path)
+        version, others = read_version(source, number)
+        problems += more + others
+        if version:
+            versions[number] = version
+    return versions, problems
+
+
+def spans_now(
+    episodes: Mapping[str, Path], versions: Mapping[str, int] | None = None
+) -> tuple[Callable[[Place], Sequence[Span]], list[Problem]]:
+    """Give where the places of records stand in their episodes' newest versions: nowhere, or in one span.
+
+    `versions` names the version of an episode that is meant instead. A place in an episode that is not there
+    stands where it stood.
+    """
+    read: dict[str, Callable[[Place], Sequence[Span]]] = {}
+    now: dict[str, int] = {}
+    problems: list[Problem] = []
+    for slug, folder in episodes.items():
+        made, more = read_versions(folder)
+        problems += more
+        now[slug] = (versions or {}).get(slug, max(versions_of(folder), default=1))
+        read[slug] = places_in(made, now[slug])
+
+    def mapped(place: Place) -> Sequence[Span]:
+        if place.episode not in read:
+            return (place.span,)
+        return () if now[place.episode] in place.gone_in else read[place.episode](place)
+
+    return mapped, problems
+
+
+# --- what a draft is told of it ----------------------------------------------------------------------
+
+
+def repeats_in(
+    workshop: Path, slug: str, steps: Sequence[Step], lexicon: Lexicon
+) -> tuple[tuple[Flag, ...], list[Problem]]:
+    """Flag the steps of an episode that repeat an earlier correction, and report damaged records."""
+    from reelnotes.corrections.lessons import repeated, repeated_without_topic
+
+    ledger = read_ledger(workshop)
+    problems = [
+        Problem(
+            "correction-repeated",
+            f"step {step.entry + 1} comes near the correction {record.id}: {record.shown}; "
+            "give that record a topic, and it will be flagged",
+            f"{LEDGER}/{record.id}.toml",
+        )
+        for record, step in repeated_without_topic(ledger.records, slug, steps, lexicon)
+    ]
+    return repeated(ledger.records, slug, steps, lexicon), [*ledger.problems, *problems]
