@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
-from reelnotes.words.numbers import STARTS, Number, Piece, pieces_of, read_number, word_set
+from reelnotes.words.numbers import STARTS, Number, Piece, is_figure, pieces_of, read_number, word_set
 from reelnotes.words.units import SPELLINGS, UNITS
 
 #: Vessels and packs: a unit of their own, worth what the shelf says a pack holds.
@@ -90,7 +90,7 @@ class _Reading:
         i = 0
         while i < len(self.pieces):
             word = self.pieces[i].text
-            if word[0].isdigit() or word in STARTS or word in _CROSSES:
+            if is_figure(word) or word in STARTS or word in _CROSSES:
                 amount, after = self._at(i)
                 found += [amount] if amount else []
                 i = max(after, i + 1)
@@ -133,7 +133,7 @@ class _Reading:
         if not before or before in _SIGNS_BEFORE_NAMES:
             return bool(before)
         if before in _CROSSES:  # the second part of a size: `#8 x 1-1/4`
-            return self._word(at - 2)[:1].isdigit() and self._word(at - 3) == "#"
+            return is_figure(self._word(at - 2)) and self._word(at - 3) == "#"
         if self._glued(at) and (before[0].isalpha() or before == "."):
             return True
         if before == ".":
@@ -152,7 +152,7 @@ class _Reading:
         """
         unit = self._is_length(number.after)
         cross = number.after + unit
-        if self._word(cross) not in {*_CROSSES, "by"} or not self._word(cross + 1)[:1].isdigit():
+        if self._word(cross) not in {*_CROSSES, "by"} or not is_figure(self._word(cross + 1)):
             return number.after
         if not unit and self._glued(cross) and not self._glued(cross + 1):
             return number.after
@@ -175,7 +175,7 @@ class _Reading:
         mark = self._word(number.after)
         if number.fraction or number.value % 1 or mark not in {*_CROSSES, "off"}:
             return None
-        if mark == "off" and not self.pieces[at].text[0].isdigit():
+        if mark == "off" and not is_figure(self.pieces[at].text):
             return None
         if mark != "off" and not self._word(number.after + 1) and not self._glued(number.after):
             return None
@@ -184,7 +184,7 @@ class _Reading:
     def _times(self, at: int) -> tuple[Amount | None, int]:
         """Read `x2` and `x 14` behind a word."""
         value, before = self._word(at + 1), self._word(at - 1)
-        if not value.isdecimal() or not before or before[0].isdigit() or before in SPELLINGS:
+        if not value.isdecimal() or not before or is_figure(before) or before in SPELLINGS:
             return None, at + 1
         if self._word(at + 2) in SPELLINGS and self._glued(at + 2):
             return None, at + 2
@@ -234,20 +234,20 @@ class _Reading:
             return self._word(after) in _SIZED
         if unit in {"mm", "cm", "in"} or written in {"pound", "pounds"}:
             return not of
-        return unit in {"m", "ft"} and self._word(after)[:1].isdigit()  # `6ft2`, "1 metre 88"
+        return unit in {"m", "ft"} and is_figure(self._word(after))  # `6ft2`, "1 metre 88"
 
     def _unit(self, at: int) -> tuple[str | None, int]:
         """Read a unit at a piece: one of the table (also of two words), a pack, a counted thing."""
-        word = self._word(at)
-        if (two := SPELLINGS.get(f"{word} {self._word(at + 1)}")) is not None:
+        word, behind = self._word(at), self._word(at + 1)
+        if word == "m" and behind == "2" and self._glued(at + 1):
+            return "m²", at + 2
+        if (two := SPELLINGS.get(f"{word} {behind}")) is not None:
             return two, at + 2
-        if word in SPELLINGS:
-            return SPELLINGS[word], at + 1
         if word in {"pound", "pounds"}:
             return "lb", at + 1
         for single in (word, word.removesuffix("s"), word.removesuffix("es")):
-            if single in PACKS:
-                return single, at + 1
-            if single in _COUNTED:
-                return _COUNTED[single], at + 1
+            unit = SPELLINGS.get(single) if single == word else None
+            unit = unit or (single if single in PACKS else _COUNTED.get(single))
+            if unit:
+                return unit, at + 1
         return None, at

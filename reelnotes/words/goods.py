@@ -21,7 +21,8 @@ class Goods:
     `plain` are words that only colour a name, `loose` names that everyday talk uses too; `uses` are words
     near a general name that tell which kind is meant; `general` are the kinds that have narrower ones,
     `parts` those that as often are part of the piece as bought for it, `strange`
-    words close by that show that another thing of that name is meant.
+    words close by that show that another thing of that name is meant, `distinct` wide kinds whose narrow ones
+    never stand for each other.
     """
 
     names: Names
@@ -33,6 +34,7 @@ class Goods:
     general: frozenset[str]
     parts: frozenset[str]
     strange: dict[str, frozenset[str]]
+    distinct: frozenset[str]
 
     def within(self, kind: str, wide: str) -> bool:
         """Tell whether a kind is `wide` or one of its narrower kinds."""
@@ -83,13 +85,17 @@ def load_goods() -> Goods:
     loose = frozenset(singular(word) for word in table["loose"].split())
     uses = {kind: frozenset(map(singular, words)) for kind, words in _lines(table["uses"])}
     strange = {kind: frozenset(words) for kind, words in _lines(table["strange"])}
-    parts = frozenset(kind.strip() for kind in table["parts"].replace("\n", ",").split(","))
-    return Goods(names, deeds, wider, plain, loose, uses, frozenset(wider.values()), parts, strange)
+    parts, distinct = (_list(table[name]) for name in ("parts", "distinct"))
+    return Goods(names, deeds, wider, plain, loose, uses, frozenset(wider.values()), parts, strange, distinct)
 
 
 def _lines(block: str) -> list[tuple[str, list[str]]]:
     pairs = (line.partition(":") for line in block.splitlines() if ":" in line and line[0] != "#")
     return [(head, [w for word in words.split(",") if (w := word.strip())]) for head, _, words in pairs]
+
+
+def _list(block: str) -> frozenset[str]:
+    return frozenset(kind.strip() for kind in block.strip().replace("\n", ",").split(","))
 
 
 def _enter(names: Names, name: str, kind: str) -> None:

@@ -55,18 +55,27 @@ _VULGAR = {
 _GROUPS = {"couple": 2, "pair": 2, "dozen": 12}
 _ARTICLES = ("a", "an", "one")
 _DIGITS, _HUNDRED = 10, 100
+_LONGEST = 12  # figures: what is longer is no number of anything at a bench
 
 #: First words at which a number can begin: everything else is passed over without a look.
 STARTS = frozenset({"a", "an", "hundred", "thousand", *_FRACTIONS, *_VULGAR, *_GROUPS, *ONES, *TENS})
 
+_LETTERS = r"(?:(?![½¼¾⅓⅔⅛⅜⅝⅞²³])[^\W\d_])+"
 _PIECES = re.compile(
-    r"\d+(?:,\d{3})+(?!\d)|\d+(?:[.,]\d+)?|[½¼¾⅓⅔⅛⅜⅝⅞]|[^\W\d_]+(?:['’][^\W\d_]+)?[²³]?|[^\s\w]|_"
+    r"[0-9]+(?:,[0-9]{3})+(?![0-9])|[0-9]+(?:[.,][0-9]+)?|[½¼¾⅓⅔⅛⅜⅝⅞]|"
+    rf"{_LETTERS}(?:['’]{_LETTERS})?[²³]?|[^\s\w]|_"
 )
+_FIGURES = frozenset("0123456789")
 
 
 def pieces_of(text: str) -> list[Piece]:
     """Cut a text into words, numbers and single signs, in lower case."""
     return [Piece(m[0], m.start(), m.end()) for m in _PIECES.finditer(lowered(text))]
+
+
+def is_figure(word: str) -> bool:
+    """Tell whether a piece is a number written in figures."""
+    return word[:1] in _FIGURES
 
 
 def lowered(text: str) -> str:
@@ -83,8 +92,8 @@ def read_number(pieces: list[Piece], at: int) -> Number | None:
     """
     word = pieces[at].text
     number = None
-    if word[0].isdigit():
-        number = _written(pieces, at)
+    if is_figure(word):
+        number = _written(pieces, at) if len(word) <= _LONGEST else None
     elif word in _VULGAR:
         number = Number(_VULGAR[word], at + 1, fraction=True)
     elif word in STARTS:
@@ -240,7 +249,7 @@ def _range(pieces: list[Piece], first: Number) -> Number:
     if _text(pieces, first.after) not in {"or", "to", "-", "–"} or start >= len(pieces):
         return first
     word = pieces[start].text
-    second = read_number(pieces, start) if word[0].isdigit() or word in ONES or word in TENS else None
+    second = read_number(pieces, start) if is_figure(word) or word in ONES or word in TENS else None
     if second is None or second.fraction or not first.value < second.value <= 3 * first.value:
         return first
     return Number((first.value + second.value) / 2, second.after, rough=True)

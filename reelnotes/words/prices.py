@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
-from reelnotes.words.numbers import STARTS, Number, Piece, pieces_of, read_number, word_set
+from reelnotes.words.numbers import STARTS, Number, Piece, is_figure, pieces_of, read_number, word_set
 from reelnotes.words.units import SPELLINGS
 
 SIGNS = {"£": "GBP", "$": "USD", "€": "EUR"}
@@ -50,7 +50,7 @@ def find_prices(text: str, *, money: bool = False) -> list[Price]:
     while i < len(reading.pieces):
         word = reading.pieces[i].text
         price, after = None, i + 1
-        if word[0].isdigit() or word in STARTS or word in SIGNS:
+        if is_figure(word) or word in STARTS or word in SIGNS:
             near = money or any(abs(at - i) <= _REACH for at in talk)
             price, after = reading.price_at(i, near=near)
         elif word in _NOTES and reading.word(i - 1) in {"a", "another", "the"}:
@@ -84,7 +84,7 @@ class _Reading:
         behind = self.word(number.after)
         if sign:
             return self.made(at, number.after, number.value, SIGNS[self.pieces[at].text]), number.after
-        if behind in SIGNS and not self.word(number.after + 1)[:1].isdigit():
+        if behind in SIGNS and not is_figure(self.word(number.after + 1)):
             return self.made(at, number.after + 1, number.value, SIGNS[behind]), number.after + 1
         if behind in _PENCE:
             return self._small(at, number)

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 
 from reelnotes.model import ShelfItem
 from reelnotes.words.goods import Goods, load_goods, singular
-from reelnotes.words.numbers import ONES, TENS, Piece, pieces_of, read_number, word_set
+from reelnotes.words.numbers import ONES, TENS, Piece, is_figure, pieces_of, read_number, word_set
 
 _REACH = 3
 _BREAKS = frozenset(".,;:!?()")
@@ -124,7 +124,11 @@ class ShelfNames:
             narrow = [p.index for p in self.products if any(within(k, one) for k in p.kinds)]
             if narrow:
                 return narrow
-        return [p.index for p in self.products if p.kinds and within(kind, p.kinds[-1])]
+        return [
+            p.index
+            for p in self.products
+            if p.kinds and within(kind, p.kinds[-1]) and p.kinds[-1] not in self.goods.distinct
+        ]
 
     def akin(self, kind: str, words: Sequence[str]) -> list[int]:
         """Give the products of a sister kind that alone on the shelf have one of the words in their name."""
@@ -212,14 +216,15 @@ class _Finding:
 
     def _strange(self, kind: str, at: int, end: int) -> bool:
         """Tell whether a word close by shows that another thing of that name is meant: an ink stain."""
-        near = {*_until_break(self.words[max(0, at - 2) : at][::-1]), *self.words[end : end + 2]}
+        left = _until_break(self.words[max(0, at - _REACH) : at][::-1])
+        near = {*left, *_until_break(self.words[end : end + 2 * _REACH])}
         words = self.names.goods.strange.get(kind)
         return words is not None and not near.isdisjoint(words)
 
     def _dimension(self, at: int) -> tuple[Mention, int] | None:
         """Read a size that a product has in its name: `#6 x 3/4`, `145x18`."""
         piece = self.pieces[at]
-        if not self.names.dimensions or not (piece.text == "#" or piece.text[0].isdigit()):
+        if not self.names.dimensions or not (piece.text == "#" or is_figure(piece.text)):
             return None
         match = _DIMENSION.match(self.text, piece.start)
         options = self.names.dimensions.get(_plain_size(match[0])) if match else None
@@ -244,7 +249,7 @@ class _Finding:
     def _grit(self, at: int) -> tuple[Mention, int] | None:
         """Read a grit in the company of sanding: `sndd 120>180`, "one twenty paper"."""
         word = self.words[at]
-        number = read_number(self.pieces, at) if word[0].isdigit() or word in ONES or word in TENS else None
+        number = read_number(self.pieces, at) if is_figure(word) or word in ONES or word in TENS else None
         grit = str(number.value) if number else ""
         if set(word) == {"0"} and word in self.names.grades:
             return self._made("wire wool", self.names.grades[word], at, at + 1, exact=True), 1
@@ -292,10 +297,10 @@ class _Finding:
 def _sizes(words: Sequence[str]) -> list[str]:
     """Give each number as a size, with the mark or unit beside it (`#6`, `10mm`); "" for other words."""
     sizes = []
-    for word, before, behind in zip(words, ["", *words[:-1]], [*words[1:], ""], strict=True):
+    for word, before, behind in zip(words, ["", *words], [*words[1:], ""], strict=False):
         mark = before if before == "#" or (len(before) == 1 and before.isalpha() and before != "x") else ""
         unit = behind if behind in _SIZE_UNITS else ""
-        sizes.append(f"{mark}{word}{unit}" if word[0].isdigit() else "")
+        sizes.append(f"{mark}{word}{unit}" if is_figure(word) else "")
     return sizes
 
 
@@ -343,7 +348,7 @@ def _telling(pair: tuple[str, str], goods: Goods, *, colours: bool) -> bool:
     A word that names a kind does not count: it is found by itself, and its neighbours are weighed then. Two
     plain words do where they name a colour ("old white").
     """
-    if any(word[0].isdigit() or len(word) == 1 or goods.longest([word], 0) for word in pair):
+    if any(is_figure(word) or len(word) == 1 or goods.longest([word], 0) for word in pair):
         return False
     return goods.longest(list(pair), 0) is None and (colours or not goods.plain.issuperset(pair))
 

@@ -16,7 +16,7 @@ Measure = Literal["volume", "mass", "length", "area", "count", "coats"]
 
 @dataclass(frozen=True, slots=True)
 class Unit:
-    """A unit with its size in the base unit of its measure: ml, g, mm, m2, one piece.
+    """A unit with its size in the base unit of its measure: ml, g, mm, m², one piece.
 
     `rough` marks household measures, whose size is common practice, no source.
     """
@@ -56,7 +56,7 @@ _TABLE: tuple[Unit, ...] = (
     Unit("in", "length", _IN),
     Unit("ft", "length", 12 * _IN),
     Unit("yd", "length", 36 * _IN),
-    Unit("m2", "area", Decimal(1)),
+    Unit("m²", "area", Decimal(1)),
     Unit("sq ft", "area", Decimal("0.09290304")),
     Unit("pcs", "count", Decimal(1)),
     Unit("pair", "count", Decimal(2)),
@@ -90,7 +90,7 @@ m: metre metres meter meters mtr mtrs mtre
 in: inch inches ins
 ft: foot feet
 yd: yard yards yds
-m2: m² sqm square_metre square_metres square_meter square_meters sq_m
+m²: m2 sqm square_metre square_metres square_meter square_meters sq_m
 sq ft: sq_ft square_foot square_feet sqft
 pcs: pc piece pieces each ea
 pair: pairs pr prs
