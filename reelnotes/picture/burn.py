@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import partial
 from pathlib import Path
@@ -15,10 +14,12 @@ from reelnotes.picture.blend import Overlay, Panel
 from reelnotes.picture.boxes import Box
 from reelnotes.picture.coding import CannotPatch, Coded, Coder, Pictures, Quality, Sets, decoded
 from reelnotes.picture.film import (
+    Done,
     Film,
     Laid,
     NotTables,
     Progress,
+    Tell,
     Track,
     as_it_was,
     open_film,
@@ -28,15 +29,13 @@ from reelnotes.picture.film import (
 from reelnotes.picture.probe import REASONS, check_target, duration_of, look_of, pictures_of
 from reelnotes.picture.refusals import PanelUnseen
 from reelnotes.picture.tables import MADE, Samples, Whole, put_samples
-from reelnotes.picture.whole import Changes, code_whole
+from reelnotes.picture.whole import code_whole
+from reelnotes.picture.whole_plan import Changes
 from reelnotes.store import scratch_file, whole_file
 from reelnotes.timing import format_time
 
 if TYPE_CHECKING:
     import av
-
-#: Called with a sentence for the maker before long work begins.
-Tell = Callable[[str], None]
 
 #: Tables that describe how pictures hang on each other or how they are laid out, untrue after a change.
 _STALE_TABLES = (b"sdtp", b"cslg", b"stps", b"sbgp", b"sgpd", b"stsh", b"padb", b"stdp")
@@ -44,15 +43,6 @@ _STALE_ENTRY = frozenset({b"btrt"})
 SPARE = 64 << 20
 #: Share of the work that is coding; the rest is copying.
 CODING = 0.95
-
-
-@dataclass(frozen=True, slots=True)
-class Done:
-    """What was done: pictures coded anew, of how many; `reason` if the whole film had to be."""
-
-    coded: int
-    pictures: int
-    reason: str | None = None
 
 
 def burn_in(
@@ -81,7 +71,8 @@ def burn_in(
             return _patched(film, panels, target, report, quality)
     except (NotTables, CannotPatch) as found:
         reason = REASONS[found.code]
-        return code_whole(source, Changes(panels=tuple(panels)), target, report, reason, quality, tell)
+    changes = Changes(panels=tuple(panels))
+    return code_whole(source, changes, target, report=report, reason=reason, quality=quality, tell=tell)
 
 
 def touched(pictures: Pictures, track: Track, panels: Sequence[Panel]) -> int:

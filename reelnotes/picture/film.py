@@ -30,6 +30,8 @@ from reelnotes.store import large_file
 
 #: Called with the share of the work that is done, 0 to 1, never falling.
 Progress = Callable[[float], None]
+#: Called with a sentence for the maker before long work begins.
+Tell = Callable[[str], None]
 
 _FIRST_KINDS = frozenset({b"ftyp", b"moov", b"mdat", b"wide", b"free", b"skip", b"pnot"})
 _REWRITTEN = frozenset({b"ftyp", b"moov", b"mdat", b"wide", b"free", b"skip", b"pdin"})
@@ -42,6 +44,19 @@ _PLAIN_SOUND = frozenset(
 _VIDEO_ENTRY, _SOUND_ENTRY = 78, 28
 _PIECE = 1 << 20
 _LARGEST_MOOV = 1 << 29
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """What was done: pictures coded anew, of how many.
+
+    `reason` says why the whole film had to be coded anew (None: it had not), `left_out` what was not kept.
+    """
+
+    coded: int
+    pictures: int
+    reason: str | None = None
+    left_out: tuple[str, ...] = ()
 
 
 class NotTables(Exception):  # noqa: N818 - not an error: the film is only not laid out in tables we can edit
@@ -120,7 +135,7 @@ def open_film(path: Path) -> Iterator[Film]:
     """
     with large_file(path) as file:
         try:
-            film = _read_film(path, file)
+            film = read_film(path, file)
         except (BadBoxes, struct.error) as error:
             words = str(error) if isinstance(error, BadBoxes) else "its table of contents is damaged"
             raise FileUnreadable(path, words) from None
@@ -129,7 +144,8 @@ def open_film(path: Path) -> Iterator[Film]:
         yield film
 
 
-def _read_film(path: Path, file: BinaryIO) -> Film:
+def read_film(path: Path, file: BinaryIO) -> Film:
+    """Read the tables of an open file. Raises `NotTables`, `BadBoxes`, `OSError`."""
     size = os.fstat(file.fileno()).st_size
     ftyp, moov, other, seen = b"", None, [], set()
     for place in _film_places(file, size):

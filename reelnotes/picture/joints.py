@@ -42,14 +42,14 @@ class Joints:
 
     all: tuple[Joint, ...]
 
-    def moved(self, at: Fraction) -> Fraction:
+    def moved(self, at: Fraction, *, behind: bool = False) -> Fraction:
         """Give where a time of the old programme stands in the new one; what is gone stands at its joint.
 
-        What begins where a picture is held begins with the hold.
+        What begins where a picture is held begins with the hold, or `behind` it.
         """
         new = at
         for joint in self.all:
-            if joint.gone_from < at:
+            if joint.gone_from < at or (behind and joint.gone_from == at):
                 new += joint.held - (min(joint.gone_to, at) - joint.gone_from)
         return new
 

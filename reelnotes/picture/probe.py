@@ -17,6 +17,7 @@ from reelnotes.picture.coding import PROFILES, CannotPatch, Pictures, load_av
 from reelnotes.picture.film import Film, NotTables, Track, entry_boxes, open_film
 from reelnotes.picture.refusals import SameFile, TargetForm
 from reelnotes.picture.tables import Marks, Samples, Whole
+from reelnotes.picture.whole_plan import video_of
 from reelnotes.problems import FileUnreadable
 
 #: Why a whole film has to be coded anew, by a code; each goes on from 'the whole film is coded anew: …'.
@@ -140,9 +141,7 @@ def _facts_by_library(source: Path) -> Facts:
     av = load_av()
     try:
         with av.open(str(source)) as container:
-            video = next(iter(container.streams.video), None)
-            if video is None:
-                raise FileUnreadable(source, "it holds no picture")
+            video = video_of(source, container)
             rate = Fraction(video.average_rate or video.guessed_rate or 25)
             duration_ms = (container.duration or 0) // 1000
             quarter = abs(_rotation(container)) % 180 == 90  # noqa: PLR2004 - degrees

@@ -11,15 +11,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from reelnotes.picture.beside import check_sound, cut_data, cut_sound
-from reelnotes.picture.burn import CODING, SPARE, Count, Done, Tell, programme_ms, replace_pictures
+from reelnotes.picture.burn import CODING, SPARE, Count, programme_ms, replace_pictures
 from reelnotes.picture.coding import CannotPatch, Coded, Coder, Pictures, Quality, Sets, decoded
-from reelnotes.picture.film import Film, Laid, NotTables, Progress, Track, open_film, write_film
+from reelnotes.picture.film import Done, Film, Laid, NotTables, Progress, Tell, Track, open_film, write_film
 from reelnotes.picture.headers import move_chapter_list, put_length, put_track_times, remove_track
 from reelnotes.picture.joints import Cutting, Hold, Joints, Shown, cut
 from reelnotes.picture.probe import REASONS, check_target, duration_of, pictures_of
 from reelnotes.picture.refusals import NothingLeft, NothingToDo
 from reelnotes.picture.tables import MADE, Samples, Whole, chunk_starts, put_samples
-from reelnotes.picture.whole import Changes, code_whole
+from reelnotes.picture.whole import code_whole
+from reelnotes.picture.whole_plan import Changes
 from reelnotes.store import scratch_file, whole_file
 from reelnotes.timing import Span, format_time
 
@@ -55,7 +56,8 @@ def take_out(
         with open_film(source) as film:
             return _recut(film, changes, target, report, quality)
     except (NotTables, CannotPatch) as found:
-        return code_whole(source, changes, target, report, REASONS[found.code], quality, tell)
+        reason = REASONS[found.code]
+    return code_whole(source, changes, target, report=report, reason=reason, quality=quality, tell=tell)
 
 
 def _recut(film: Film, changes: Changes, target: Path, report: Progress, quality: Quality) -> Done:
@@ -242,7 +244,7 @@ def _frames(pictures: Pictures, shown: list[Shown], count: Count) -> Iterator[av
 
 
 def _move_start(pictures: Pictures, track: Track, cutting: Cutting, first_at: int) -> None:
-    """Let the first picture seen stand where the first one stood; `first_at` is the time of the first of all."""
+    """Let the first picture seen stand where the first one stood; `first_at` is that of the first of all."""
     lead = int(pictures.times[cutting.first_seen]) - track.begin
     if cutting.first_gone:
         lead = max(lead, 0)
