@@ -14,7 +14,18 @@ GROUND = {"problems", "timing", "model", "settings", "store", "project"}
 STEPS = {"read", "align", "draft", "risk", "review", "write", "bench", "corrections", "picture"}
 #: Who may import whom, beyond the ground and oneself; the top may import all.
 ALLOWED = {**{room: {"words"} for room in STEPS}, "words": set()}
-TOP = {"pipeline", "pipeline_corrections", "pipeline_ledger", "pipeline_inserts", "pipeline_check", "cli", "starting", "noting", "__main__", "__init__"}
+TOP = {
+    "pipeline",
+    "pipeline_corrections",
+    "pipeline_ledger",
+    "pipeline_inserts",
+    "pipeline_check",
+    "cli",
+    "starting",
+    "noting",
+    "__main__",
+    "__init__",
+}
 
 
 def rooms() -> list[str]:
@@ -118,7 +129,9 @@ def writes(code: str) -> bool:
         modes = [
             a.value for a in [*node.args, *(k.value for k in node.keywords)] if isinstance(a, ast.Constant)
         ]
-        handed_over = owner == "av" and ast.unparse(node.args[0]) == "file"  # a handle that store opened
+        handed_over = owner == "av" and [ast.unparse(a) for a in node.args[:1]] == [
+            "file"
+        ]  # a handle that store opened
         if (
             name == "open"
             and not handed_over
