@@ -34,13 +34,13 @@ _UNFILMED = re.compile(
 class Chances:
     """How often a line of each kind is told in the video, before any of it is heard."""
 
-    off: float = 0.15
+    off: float = 0.1
     unfilmed: float = 0.3
-    photo: float = 0.7
-    shop: float = 0.3
+    photo: float = 0.5
+    shop: float = 0.5
     deliver: float = 0.5
     work: float = 0.8
-    plain: float = 0.8
+    plain: float = 0.7
 
 
 def chance_told(text: str, heads: tuple[str, ...], lexicon: Lexicon, chances: Chances | None = None) -> float:

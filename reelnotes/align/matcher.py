@@ -12,7 +12,7 @@ from reelnotes.align.beats import Beat, beats_of, with_silence
 from reelnotes.align.footage_clock import Footage, find_offset, footage_of, noted_offset_s
 from reelnotes.align.path import Posterior
 from reelnotes.align.spans import closed_up, spans_of, told_chance
-from reelnotes.align.telling import Telling, Tuning, read_telling
+from reelnotes.align.telling import Telling, Tuning, read_words, weigh
 from reelnotes.model import Clip, ClockOffset, Cue, CutEvent, Entry, ShelfItem, Step, StepSpan, step_ids
 from reelnotes.problems import Problem
 from reelnotes.timing import Span
@@ -57,7 +57,7 @@ def align(  # noqa: PLR0917 - the facts of an episode, in the order in which the
         return Alignment(_identified(entries, steps)), []
     if clips and cuts:
         beats = with_silence(beats, max(event.record.end_ms for event in cuts))
-    telling = read_telling(entries, beats, lexicon, shelf, pins, tuning or Tuning())
+    telling = weigh(read_words(entries, beats, lexicon, shelf), pins, tuning or Tuning())
     footage = footage_of(beats, clips, cuts, telling.deeds)
     found, shown, clock = _seen(telling, footage, noted_offset_s(entries))
     told = told_chance(found)

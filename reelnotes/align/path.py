@@ -25,12 +25,12 @@ class Habits:
     the programme's length for each telling to expect.
     """
 
-    rest: float = 0.6
+    rest: float = 0.5
     jump: float = 0.2
-    telling: float = 0.25
-    idling: float = 0.4
+    telling: float = 0.3
+    idling: float = 0.3
     reveal: float = 0.5
-    kin: float = 0.6
+    kin: float = 0.5
 
 
 @dataclass(frozen=True, slots=True)

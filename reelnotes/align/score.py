@@ -48,9 +48,9 @@ class Echo:
     neighbouring words not being independent.
     """
 
-    words: float = 0.26
-    fields: float = 0.20
-    aliases: float = 0.10
+    words: float = 0.2
+    fields: float = 0.2
+    aliases: float = 0.1
     temper: float = 1.0
 
 

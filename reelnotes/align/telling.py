@@ -42,10 +42,10 @@ class Tuning:
     echo: Echo = field(default_factory=Echo)
     habits: Habits = field(default_factory=Habits)
     chances: Chances = field(default_factory=Chances)
-    heed: float = 0.1
+    heed: float = 0.0
     day: float = 0.5
     pause: float = 2.0
-    onward: float = 2.0
+    onward: float = 1.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,24 +76,35 @@ class Telling:
         return lambda more: posterior((self.gain + more)[self.order], self.course).likelihood
 
 
-def read_telling(
-    entries: tuple[Entry, ...],
-    beats: tuple[Beat, ...],
-    lexicon: Lexicon,
-    shelf: tuple[ShelfItem, ...],
-    pins: Mapping[int, tuple[Span, ...]],
-    tuning: Tuning,
-) -> Telling:
-    """Read what the words of each beat say for each entry."""
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """Log and speech as read word by word, before anything is weighed."""
+
+    entries: tuple[Entry, ...]
+    beats: tuple[Beat, ...]
+    logged: list[Features]
+    heard: Heard
+    deeds: tuple[Deed, ...]
+
+
+def read_words(
+    entries: tuple[Entry, ...], beats: tuple[Beat, ...], lexicon: Lexicon, shelf: tuple[ShelfItem, ...] = ()
+) -> Reading:
+    """Read the words of log and speech, with the products of the shelf under any name."""
     names = shelf_names(shelf) if shelf else None
-    deeds = deeds_of(entries)
-    order = in_order(deeds)
     heard = Heard([features_of(beat.text, lexicon, names) for beat in beats], lexicon)
     logged = [features_of(entry.text, lexicon, names, log=True) for entry in entries]
+    return Reading(entries, beats, logged, heard, deeds_of(entries))
+
+
+def weigh(reading: Reading, pins: Mapping[int, tuple[Span, ...]], tuning: Tuning) -> Telling:
+    """Weigh what each beat says for each entry: words, names, days and hours, decisions by hand."""
+    beats, logged, heard, deeds = reading.beats, reading.logged, reading.heard, reading.deeds
+    order = in_order(deeds)
     chance = np.array(
         [
-            chance_told(entry.text, features.words, lexicon, tuning.chances)
-            for entry, features in zip(entries, logged, strict=True)
+            chance_told(entry.text, features.words, heard.lexicon, tuning.chances)
+            for entry, features in zip(reading.entries, logged, strict=True)
         ]
     )
     clues = day_gains(deeds, beats, tuning.day)
