@@ -5,7 +5,7 @@ ledger → retime → insert → write        corrections
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -147,7 +147,7 @@ def _free_id(asked: Asked, wanted: Correction, ledger: Ledger) -> str:
     for record in ledger.records:
         if (record.kind, record.shown, record.wrong, record.instead) == words:
             raise WordsTaken(record.id, ledger.path(record.id))
-    return made_id(wanted.shown, names)
+    return made_id(f"given {wanted.shown}" if wanted.kind == "disclosure" else wanted.shown, names)
 
 
 def _record_again(workshop: Path, asked: Asked, facts: EpisodeFacts, day: date) -> Recorded:
@@ -324,7 +324,17 @@ def disclosures_of(facts: EpisodeFacts) -> tuple[Disclosure, ...]:
 # --- what is owed ------------------------------------------------------------------------------------
 
 
-def owed_in(folder: Path) -> tuple[list[Owed], list[Problem]]:
+@dataclass(frozen=True, slots=True)
+class Owing:
+    """What a workshop owes to viewers, worst first; `folders` are its episodes by name."""
+
+    workshop: Path
+    folders: Mapping[str, Path]
+    owed: tuple[Owed, ...] = ()
+    problems: tuple[Problem, ...] = ()
+
+
+def owed_in(folder: Path) -> Owing:
     """List what has not reached viewers, worst first, for the workshop that a folder is or lies in."""
     workshop = find_workshop(folder)
     ledger = read_ledger(workshop)
@@ -336,7 +346,7 @@ def owed_in(folder: Path) -> tuple[list[Owed], list[Problem]]:
                 message = f"names the episode {slug}, which is not in this workshop"
                 problems.append(Problem("ledger", message, f"{LEDGER}/{record.id}.toml"))
     mapped, more = spans_now(known)
-    return owed(ledger.records, mapped), problems + more
+    return Owing(workshop, known, tuple(owed(ledger.records, mapped)), (*problems, *more))
 
 
 @dataclass(frozen=True, slots=True)

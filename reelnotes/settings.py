@@ -100,7 +100,8 @@ class WorkshopSettings:
 class EpisodeSettings:
     """`episode.toml`: what holds for one episode.
 
-    `frame_rate` as `25` or `30000/1001`; `length` as `15:20`, where the programme outlasts the last word.
+    `frame_rate` as `25` or `30000/1001`; `length` as `15:20`, where the programme outlasts the last word;
+    `promises_kept` are the times at which something was promised that has been seen to since.
     """
 
     title: str = ""
@@ -110,6 +111,7 @@ class EpisodeSettings:
     budget: Decimal | None = None
     frame_rate: str = ""
     length: str = ""
+    promises_kept: tuple[str, ...] = ()
     camera_offset_s: int | None = None
 
     LIMITS: ClassVar[Mapping[str, tuple[str, str]]] = {"budget": ("0", "1000000000")}

@@ -39,6 +39,7 @@ EPISODE_TOML = """\
 # piece = "oak stool"
 # budget = 40
 # length = "15:20"           # where the programme goes on after the last word
+# promises_kept = ["3:42"]   # what was promised there has been seen to
 # frame_rate = "25"          # of the cut list; 30000/1001 is written "30000/1001"
 """
 

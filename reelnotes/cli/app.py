@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from reelnotes.cli.bench import bench
+from reelnotes.cli.check import check
 from reelnotes.cli.corrections import correct, insert, lessons, owed
 
 app = typer.Typer(
@@ -92,5 +93,5 @@ def draft(
     raise typer.Exit(print_draft(drafted, paths, as_json=as_json))
 
 
-for command in (correct, insert, owed, lessons):
+for command in (check, correct, insert, owed, lessons):
     app.command()(command)

@@ -21,7 +21,7 @@ from reelnotes.write.wording import TOPIC_WORDS
 if TYPE_CHECKING:
     from reelnotes.corrections.lessons import Lesson
     from reelnotes.corrections.reach import Owed
-    from reelnotes.pipeline_corrections import Marked, Recorded
+    from reelnotes.pipeline_corrections import Marked, Owing, Recorded
     from reelnotes.pipeline_inserts import Planned
 
 _WIDTH = 100
@@ -122,14 +122,19 @@ def print_inserts(planned: Planned, paths: Sequence[Path], *, as_json: bool) -> 
 # --- owed --------------------------------------------------------------------------------------------
 
 
-def print_owed(owing: Sequence[Owed], problems: Sequence[Problem], workshop: Path, *, as_json: bool) -> int:
+def print_owed(owing: Owing, *, as_json: bool) -> int:
     """List what is owed, and what to publish where; give the exit code."""
     if as_json:
-        print_json({"owed": [_owed_record(one) for one in owing], "problems": _problem_records(problems)})
-        return _exit_code(problems)
-    if not owing:
+        print_json(
+            {
+                "owed": [_owed_record(one) for one in owing.owed],
+                "problems": _problem_records(owing.problems),
+            }
+        )
+        return _exit_code(owing.problems)
+    if not owing.owed:
         typer.echo("Nothing is owed: every correction and caution has reached viewers in the picture.")
-    for number, one in enumerate(owing, start=1):
+    for number, one in enumerate(owing.owed, start=1):
         record = one.record
         typer.echo(f"{number}. {_heading(record)}")
         spans = ", ".join(span_text(span) for span in one.spans)
@@ -140,13 +145,14 @@ def print_owed(owing: Sequence[Owed], problems: Sequence[Problem], workshop: Pat
             _wrapped("reached", ", ".join(f"{PLACE_WORDS[where]} {day}" for where, day in one.reached))
         _wrapped("to publish", told_in_full(record, one.spans))
         typer.echo("")
-    print_problems(tuple(problems))
-    if owing:
-        typer.echo(f"Cards and texts for an episode: reelnotes insert {workshop}/episodes/{owing[0].episode}")
-        typer.echo(
-            f"Once it is out: reelnotes owed {workshop} --done {owing[0].record.id} --where in-picture"
-        )
-    return _exit_code(problems)
+    print_problems(owing.problems)
+    if owing.owed:
+        first = owing.owed[0]
+        folder = owing.folders.get(first.episode, Path("EPISODE"))
+        typer.echo(f"Its cards and the texts to publish: reelnotes insert {folder}")
+        done = f"reelnotes owed {owing.workshop} --done {first.record.id} --where in-picture"
+        typer.echo(f"Once it is out: {done}")
+    return _exit_code(owing.problems)
 
 
 def _owed_record(one: Owed) -> dict[str, object]:

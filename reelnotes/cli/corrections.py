@@ -143,7 +143,7 @@ def owed(
     if done or where or on or episode:
         marked = mark_published(workshop, done, where, episodes=tuple(episode or ()), on=on)
         raise typer.Exit(print_marked(marked, as_json=as_json))
-    raise typer.Exit(print_owed(*owed_in(workshop), workshop, as_json=as_json))
+    raise typer.Exit(print_owed(owed_in(workshop), as_json=as_json))
 
 
 def lessons(

@@ -25,6 +25,8 @@ INSTEAD_LABEL = "Instead:"
 #: What a break costs after a word, from a pause to a word torn from what it belongs to.
 _PAUSE, _COMMA, _JOINT, _PLAIN, _TORN = 0.0, 0.6, 1.5, 4.0, 14.0
 _CARD_COST = 5.0
+#: Of a card so short that it flashes by as a word or two.
+_STUB_COST, _STUB_WORDS = 9.0, 2
 _RAGGED = 2.0
 
 _ARTICLES = frozenset({
@@ -50,8 +52,8 @@ _AUXILIARIES = frozenset({
 })  # fmt: skip
 _HOLDS_ON = _ARTICLES | _PREPOSITIONS | _CONJUNCTIONS | _PRONOUNS | _AUXILIARIES
 _OPENS = _PREPOSITIONS | _CONJUNCTIONS
-_ENDS = re.compile(r"[.!?…:;][\"'”’)\]]*$")
-_HALTS = re.compile(r"(?:,|–|—|\))[\"'”’]*$")
+_ENDS = re.compile(r"[.!?…;][\"'”’)\]]*$")
+_HALTS = re.compile(r"(?:[,:]|–|—|\))[\"'”’]*$")
 _BARE = re.compile(r"^\W+|\W+$")
 
 #: What lines cost, and the lines.
@@ -157,7 +159,8 @@ def broken(words: Sequence[str], settings: CaptionSettings) -> list[tuple[str, .
         for start in range(max(0, end - most), end):
             laid = _laid(words[start:end], costs[start:end], settings)
             if laid is not None:
-                options.append((best[start][0] + _CARD_COST + 2 * costs[end - 1] + laid[0], start, laid[1]))
+                cost = _CARD_COST + (_STUB_COST if end - start <= _STUB_WORDS < len(words) else 0)
+                options.append((best[start][0] + cost + 2 * costs[end - 1] + laid[0], start, laid[1]))
         best.append(min(options))
     cards: list[tuple[str, ...]] = []
     end = len(words)

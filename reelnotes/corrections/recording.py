@@ -48,7 +48,7 @@ def disclosure_record(product: str, given: str) -> Correction:
         f"{product}: {given.strip()}, not paid for" if telling else f"{product} was given to me, not paid for"
     )
     return Correction(
-        id=f"given-{made_id(product, ())}",
+        id=made_id(f"given {product}", ()),
         shown=product,
         wrong="it was given to the workshop, and viewers must be told in the video itself",
         instead=words,

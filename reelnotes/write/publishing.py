@@ -40,7 +40,7 @@ def told_in_full(record: Correction, spans: Sequence[Span]) -> str:
     head = _head(record, [span_text(span) for span in spans])
     sources = f" Source: {'; '.join(map(one_line, record.sources))}." if record.sources else ""
     return (
-        f"{head}: {_sentence(record.shown)} {_sentence(record.wrong)} "
+        f"{head}. {_label(record)}: {_clause(record.shown)} {_sentence(record.wrong)} "
         f"Instead: {_clause(record.instead)}{sources}"
     )
 
@@ -50,7 +50,7 @@ def told_in_short(record: Correction, spans: Sequence[Span]) -> str:
     if record.kind == "disclosure":
         return _sentence(record.instead)
     head = _head(record, [format_time(span.start_ms) for span in spans])
-    return f"{head}: {_sentence(record.shown)} Instead: {_clause(record.instead)}"
+    return f"{head}. {_label(record)}: {_clause(record.shown)} Instead: {_clause(record.instead)}"
 
 
 def corrected_description(
@@ -59,8 +59,10 @@ def corrected_description(
     """Give the description with the corrections at its top, each with its time; within the host's limit.
 
     The rest of the description gives way first, then the reasons, then the least bad corrections, which is
-    reported.
+    reported. Given products that it names already are not named twice.
     """
+    named = {material.name for material in draft.spending.materials if material.given}
+    told = [one for one in told if one[0].kind != "disclosure" or one[0].shown not in named]
     head, problems = _fitted(told, limits.description_max_chars, DESCRIPTION_TEXT)
     if not head:
         return description(draft, limits.description_max_chars)
@@ -120,6 +122,10 @@ def _joined(lines: Sequence[str], told: Sequence[Told], left_out: int) -> str:
 def _head(record: Correction, times: Sequence[str]) -> str:
     word = f"CORRECTION ({record.signal})" if record.kind == "correction" else record.signal
     return f"{word} at {_listed(times)}" if times else word
+
+
+def _label(record: Correction) -> str:
+    return "Wrong here" if record.kind == "correction" else "Careful here"
 
 
 def _listed(words: Sequence[str]) -> str:

@@ -1,0 +1,85 @@
+"""Before publishing: the draft as it would be now, the ledger, and the files as they are."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from reelnotes.corrections.reach import owed
+from reelnotes.model import Correction, Draft
+from reelnotes.pipeline import EpisodeFacts, draft_episode
+from reelnotes.pipeline_ledger import read_ledger, spans_now
+from reelnotes.problems import FileUnreadable
+from reelnotes.project import find_workshop
+from reelnotes.review.check import Since, Standing, check_draft
+from reelnotes.store import read_bytes
+from reelnotes.write.description import description
+
+_CAPTION_SUFFIXES = (".srt", ".vtt", ".ttml")
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """What stands before publishing, in the order in which it is worked through."""
+
+    draft: Draft
+    standing: tuple[Standing, ...]
+
+
+def check_episode(episode: Path) -> Checked:
+    """List everything that would embarrass the maker on publishing day. Raises a `Refusal`."""
+    draft, facts = draft_episode(episode)
+    _, problems = description(draft, facts.workshop.host.description_max_chars)
+    draft = replace(draft, problems=(*draft.problems, *problems))
+    since = _since(draft, facts)
+    return Checked(draft, check_draft(draft, facts.workshop.host, facts.workshop.captions, since))
+
+
+def _since(draft: Draft, facts: EpisodeFacts) -> Since:
+    folder = facts.folder
+    ledger = read_ledger(find_workshop(folder.path))
+    mapped, _ = spans_now({folder.slug: folder.path}, {folder.slug: folder.version})
+    owing = [one for one in owed(ledger.records, mapped) if one.episode == folder.slug]
+    drafted, changed = _changed(draft, folder.out / "draft.json")
+    suffix = folder.transcript.suffix.casefold() if folder.transcript else ""
+    return Since(
+        decided=_decided(draft, ledger.records, folder.slug),
+        owed=[(one.record, one.spans) for one in owing],
+        changed=changed,
+        drafted=drafted,
+        kept_promises=facts.settings.promises_kept,
+        captioned=suffix in _CAPTION_SUFFIXES,
+        damaged=[f"{p.file}: {p.message}" for p in ledger.problems if p.severity == "error"],
+    )
+
+
+def _decided(draft: Draft, records: Sequence[Correction], slug: str) -> frozenset[str]:
+    """Give the ids of flags that a record of this episode has taken up: by name, or by topic and place."""
+    decided = {record.flag for record in records if record.flag}
+    for record in records:
+        spans = [place.span for place in record.places if place.episode == slug]
+        for flag in draft.flags:
+            if flag.topic != record.topic or flag.start_ms is None or flag.end_ms is None:
+                continue
+            if any(span.start_ms < flag.end_ms and flag.start_ms < span.end_ms for span in spans):
+                decided.add(flag.id)
+    return frozenset(decided)
+
+
+def _changed(draft: Draft, written: Path) -> tuple[bool, list[str]]:
+    """Compare the files that the written draft was made from with those there now, by their fingerprints."""
+    try:
+        record: Any = json.loads(read_bytes(written))
+    except (FileUnreadable, ValueError):
+        return False, []
+    was = record.get("inputs") if isinstance(record, dict) else None
+    if not isinstance(was, dict):
+        return False, []
+    now = dict(draft.inputs)
+    changed = [f"{name} was changed" for name in now if name in was and was[name] != now[name]]
+    changed += [f"{name} is new" for name in now if name not in was]
+    changed += [f"{name} is gone" for name in was if name not in now]
+    return True, changed
