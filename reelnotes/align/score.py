@@ -48,9 +48,9 @@ class Echo:
     neighbouring words not being independent.
     """
 
-    words: float = 0.2
+    words: float = 0.25
     fields: float = 0.2
-    aliases: float = 0.1
+    aliases: float = 0.2
     temper: float = 1.0
 
 

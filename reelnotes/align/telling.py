@@ -44,7 +44,7 @@ class Tuning:
     chances: Chances = field(default_factory=Chances)
     heed: float = 0.0
     day: float = 0.5
-    pause: float = 2.0
+    pause: float = 2.5
     onward: float = 1.5
 
 
