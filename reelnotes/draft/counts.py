@@ -18,7 +18,9 @@ _NOT_BETWEEN = word_set(
     high lg sets into by under over up down per it i we you had got put
     """
 )
-_NOT_BEFORE = frozenset({"#", "£", "$", "€", "no", "number", "x", "×", ">", "coat", "ct", "drawer", "day"})
+_NOT_BEFORE = frozenset(
+    {"#", "/", "-", "£", "$", "€", "no", "number", "x", "×", ">", "coat", "ct", "drawer", "day"}
+)
 _NUMBER_BEHIND = re.compile(
     r"[^.;]{0,22}?\b(\d+)\s?places\b|[^.;,]{0,12}?\bx\s?(\d+)\b(?!\s?mm)|"
     r"(?:\s+|[^.;,\d]{0,25},\s*)(\d{1,3})\s*(?:$|[.,;+](?!\d))"
@@ -69,7 +71,7 @@ def _number_behind(place: Place) -> Decimal | None:
 
 def implies_one(place: Place) -> bool:
     """Tell whether a thing is named in the singular: "a lid stay", `wall bracket on back`."""
-    if place.mention.deed:
+    if place.mention.deed or not place.mention.text[:1].isalpha():
         return False
     word = place.mention.text.casefold()
     if word.endswith("s") and not word.endswith("ss"):

@@ -34,11 +34,10 @@ _OUTLAYS: tuple[tuple[OutlayKind, re.Pattern[str]], ...] = (
     ),
 )
 _EARNED = any_of("(quoted|quote|sold|deposit|invoiced?|owes?|tip)")
-_SUM = any_of(
-    "(added up|adds up|adding up|total|totals|in all|altogether|so far|sum|left over|left in)"
-)
+_SUM = any_of("(added up|adds up|adding up|total|totals|in all|altogether|so far|sum|left over|left in)")
 _GIVEN_AWAY = any_of("(paid|pays|collected|took|taken|delivered|picked up|went to|customer|cust)")
-_FETCHED = any_of("(fetched|collected|got|bought|picked up|off|from|frm|sale|auction|shop|in)")
+_FETCHED = any_of("(fetched|collected|got|bought|picked up|off|from|sale|auction|in)")
+_SHOP = re.compile(r"(?:to )?(?:the )?(?:\w+ )?(?:shop|yard|store|merchants?|diy)\b")
 _CUTS = re.compile(r"[,;+&]\s*|[.!?]+(?:\s+|$)|\s-\s|\s\band\b\s")
 _LEADS = re.compile(
     r"^(?:(?:to|at|the|from|shop|shops|yard|store|town|merchants?|bought|got|new|for|some|a|an|"
@@ -46,7 +45,7 @@ _LEADS = re.compile(
     re.IGNORECASE,
 )
 _TAILS = re.compile(
-    r"(?:\W|\b(?:at|for|cost|was|were|is|pr|pair|each|ea|cash|only|about|abt|@)\b)+$", re.IGNORECASE
+    r"(?:\W|\b(?:at|for|cost|was|were|is|pr|pair|each|ea|cash|only|about|abt|paid|@)\b)+$", re.IGNORECASE
 )
 _LAST_PART = 0.8  # of the log: there a piece that is collected was sold, not fetched
 _NAME_CHARS = 40
@@ -62,15 +61,15 @@ def find_purchases(sources: Sequence[Source]) -> tuple[Purchase, ...]:
     logged = [source for source in sources if source.in_log]
     found: list[Purchase] = []
     for number, source in enumerate(logged):
-        late = number > _LAST_PART * len(logged)
+        late, note = number > _LAST_PART * len(logged), plain(source.text)
         for price, low, high in _priced(source):
             beside = plain(source.text[low:high])
             if _SUM.search(beside):
                 continue
-            kind = _outlay(beside, plain(source.text), late=late)
+            kind = _outlay(beside, note, late=late)
             first = not any(purchase.kind == "piece" for purchase in found)
             if kind == "material" and first and number <= 1 and not _stocked(source, low, high):
-                kind = "piece" if _FETCHED.search(plain(source.text)) else kind
+                kind = "piece" if _FETCHED.search(note) and not _SHOP.match(note) else kind
             found.append(Purchase(_name(source.text, price, low, high), price.value, source.entry or 0, kind))
     return tuple(found)
 

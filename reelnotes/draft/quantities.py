@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 from reelnotes.draft.counts import count_beside, implies_one
@@ -102,12 +102,10 @@ class _Joining:
                 Quantity(amount.value, amount.unit).about(known) for known in self.logged.get(entry, ())
             ):
                 continue  # the same amount in log and speech is one amount
-            product = self._product(amount, source, entry)
-            if product is None:
-                continue
-            quantity = self._quantity(amount, product, source)
-            self._note(product, entry, quantity, in_log=source.in_log)
-            taken.add(product)
+            for product, share in self._shares(amount, source, entry):
+                quantity = self._quantity(replace(amount, value=amount.value * share), product)
+                self._note(product, entry, quantity, in_log=source.in_log)
+                taken.add(product)
         for place in source.places:
             if place.product is not None and place.use == "used" and place.product not in taken:
                 taken |= self._count(place, place.product)
@@ -135,6 +133,17 @@ class _Joining:
             return self.coat_of[coat]
         alone = [i for i in self.named.get(entry, ()) if self._fits(amount, i)] if entry is not None else []
         return alone[0] if len(alone) == 1 and amount.unit not in {*_COUNT_UNITS, *PACKS, "coats"} else None
+
+    def _shares(self, amount: Amount, source: Source, entry: int | None) -> list[tuple[int, Decimal]]:
+        """Give the products an amount is of, each with its share: two for a mix (`1:1 oil + meths`)."""
+        mix = next((a for a in source.amounts if a.unit == "mix"), None)
+        if mix is not None and amount.unit in UNITS and UNITS[amount.unit].measure == "volume":
+            behind = (p for p in source.places if p.mention.start > mix.start and p.use == "used")
+            mixed = [p.product for p in behind if p.product is not None and self._fits(amount, p.product)]
+            if mixed:
+                return list(zip(mixed, (mix.value, 1 - mix.value), strict=False))
+        product = self._product(amount, source, entry)
+        return [] if product is None else [(product, Decimal(1))]
 
     def _nearest(self, amount: Amount, source: Source) -> Place | None:
         ranked = [
@@ -167,18 +176,13 @@ class _Joining:
             return True
         return convert(amount.value, amount.unit, unit, imperial=self.imperial) is not None
 
-    def _quantity(self, amount: Amount, product: int, source: Source) -> Quantity:
-        """Put an amount into the shelf's unit: a pack by its size, a mix by its share."""
+    def _quantity(self, amount: Amount, product: int) -> Quantity:
+        """Put an amount into the shelf's unit, a pack by its size."""
         item = self.shelf[product]
         if amount.unit in PACKS:
             return Quantity(amount.value * (item.pack or 1), item.unit)
-        value = amount.value
-        mix = next((a for a in source.amounts if a.unit == "mix"), None)
-        if mix is not None and amount.unit in UNITS and UNITS[amount.unit].measure == "volume":
-            first = min((p for p in source.places if p.product is not None), key=lambda p: p.mention.start)
-            value *= mix.value if first.product == product else 1 - mix.value
-        converted = convert(value, amount.unit, item.unit, imperial=self.imperial)
-        return Quantity(value, amount.unit) if converted is None else Quantity(converted, item.unit)
+        converted = convert(amount.value, amount.unit, item.unit, imperial=self.imperial)
+        return Quantity(amount.value, amount.unit) if converted is None else Quantity(converted, item.unit)
 
     # --- bare counts ---------------------------------------------------------------------------------
 

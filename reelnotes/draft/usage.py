@@ -73,13 +73,12 @@ _CLAUSE = re.compile(r"[.!?]\s|\b(?:but|then|now|so(?! that\b)|and (?=(?:i|it|it
 #: In a note, right before the name.
 _NOTE_NO = any_of(
     """
-    (no|not|without|w/o|instead of|out of) (any |the |more )?[a-z-]{0,14}
-    (need|needs|order|ordered|buy|get more|price of|rang re|ask(ed)? (re|abt|about)) (any |the |more |some )?[a-z-]{0,14}
-    (didn't|dont|never|forgot|wanted) (any |the )?[a-z-]{0,14}
-    (cleaned|scraped|clean|check|picked)( out)?( the)? old [a-z-]{0,14}
-    (scraped|cleaned|check)
-    old
-    """,  # noqa: E501 - one sign a line
+    (no|not|without|w/o|instead of|out of)( (any|the|more))?( [a-z-]+)?
+    (need|needs|order|ordered|buy|get more|price of|rang re|asked? about)( (any|the|more|some))?( [a-z-]+)?
+    (didn't|never|forgot|wanted)( (any|the))?( [a-z-]+)?
+    (cleaned|scraped|clean|check|picked)( out)?( the)? old( [a-z-]+)?
+    (scraped|cleaned|check|old)
+    """,
     at_end=True,
 )
 #: In a note, right behind the name: it was taken off, is broken, or lies where it was.
@@ -103,7 +102,7 @@ def speech_use(text: str, mention: Mention) -> Use:
     before = said[max(0, mention.start - _BEFORE_CHARS) : mention.start]
     after = said[mention.end : mention.end + _AFTER_CHARS]
     *_, clause = _CLAUSE.split(before)
-    if _SUPPOSED.search(clause) or _OTHER_TIME.search(before) or _OTHER_TIME.search(_CLAUSE.split(after)[0]):
+    if _SUPPOSED.search(clause) or _OTHER_TIME.search(clause) or _OTHER_TIME.search(_CLAUSE.split(after)[0]):
         return "spoken"
     if _NEGATED.search(clause) or _NEGATED_FROM_FAR.search(before) or _UNUSED_AFTER.search(after):
         return "spoken"
