@@ -91,7 +91,8 @@ def _held(events: Sequence[CutEvent], to: TimeMap) -> list[CutEvent]:
     for after, before, length in _joints(to):
         if not length:
             continue
-        at = before if not isinstance(to.point(before), Gone) else _last_taken(before, to)
+        goes_on = before < to.length_before and not isinstance(to.point(before), Gone)
+        at = before if goes_on else _last_taken(before, to)
         under = next((e for e in events if e.track != "audio" and _covers(e, at)), None)
         if under is None:
             continue
