@@ -22,6 +22,7 @@ _BLOCK_WORDS = 24
 _NEAR_MS = 3500
 #: What words in common count for, beside the evidence for an opening (nats).
 _WORDS_SHARE = 0.06
+_WORTH = (0.0, 2.0, 5.0, 10.0, 40.0)  # nats for each further chapter, tried until there are enough
 _AFTER_MUSIC, _MID_SENTENCE = 2.5, -1.7
 _PAUSE_MOST, _PAUSE_MS = 3.0, 800
 _STEP, _NEW_DAY, _NEW_PIECE = 0.5, 1.0, 0.9
@@ -159,26 +160,26 @@ def _piece(text: str) -> str:
 
 
 def _starts(blocks: Sequence[Block], duration_ms: int, limits: HostLimits) -> list[int]:
-    """Cut the blocks at least cost; if the host asks for more chapters, a shorter usual length is tried."""
+    """Cut the blocks at least cost; while the host wants more chapters, each further one is worth more."""
     longest = _widest(blocks)
     costs = topic_costs([block.words for block in blocks], longest)
     shortest_ms = max(limits.chapter_min_s, 1) * 1000
-    ends = [block.start_ms for block in blocks[1:]] + [duration_ms]
-    ends_from = [0, *ends[:-1]]
-    for usual_s in (_USUAL_S, _USUAL_S / 2, _USUAL_S / 4):
+    bounds = [0, *(block.start_ms for block in blocks[1:]), duration_ms]
+    found = [0]
+    for worth in _WORTH:
 
-        def cost(first: int, end: int, usual_s: float = usual_s) -> float:
-            length = ends[end - 1] - ends_from[first]
-            if length < shortest_ms and not (first == 0 and end == len(blocks)):
+        def cost(first: int, end: int, worth: float = worth) -> float:
+            length = bounds[end] - bounds[first]
+            if length < shortest_ms and end - first < len(blocks):
                 return math.inf
-            away = math.log(max(length, 1000) / 1000 / usual_s) / _SCATTER
-            topic = float(costs[first, end - first - 1])
-            return 0.5 * away * away + _WORDS_SHARE * topic - (blocks[first].evidence if first else 0.0)
+            away = math.log(max(length, 1000) / 1000 / _USUAL_S) / _SCATTER
+            topic = _WORDS_SHARE * float(costs[first, end - first - 1])
+            return 0.5 * away * away + topic - worth - (blocks[first].evidence if first else 0.0)
 
         found = cheapest_cuts(len(blocks), longest, cost)
-        if len(found) >= limits.chapters_min or duration_ms < limits.chapters_min * shortest_ms:
+        if len(found) >= limits.chapters_min:
             break
-    return [0, *(blocks[i].start_ms for i in found[1:])]
+    return [bounds[i] for i in found]
 
 
 def _widest(blocks: Sequence[Block]) -> int:

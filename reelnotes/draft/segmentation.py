@@ -39,29 +39,38 @@ def topic_costs(blocks: Sequence[Sequence[str]], longest: int) -> NDArray[np.flo
             rows.append(row)
             columns.append(vocabulary.setdefault(word, len(vocabulary)))
             times.append(often)
-    lengths = np.array([len(block) for block in blocks], dtype=np.float64)
-    size = len(vocabulary)
-    standing = np.array(rows), np.array(columns)
+    size, standing = len(vocabulary), (np.array(rows), np.array(columns))
     repeated = _repeated(np.repeat(standing, times, axis=1), count, longest)
     products = _products(standing, np.array(times, dtype=np.float64), (count, size), longest)
+    words = np.array([0, *(len(block) for block in blocks)], dtype=np.float64).cumsum()
     costs: NDArray[np.float64] = np.full((count, longest), np.inf)
-    words = np.concatenate([[0.0], lengths.cumsum()])
     for more in range(min(longest, count)):
-        first = np.arange(count - more)
-        end = first + more + 1
-        said = words[end] - words[first]
-        norm = np.sqrt(np.maximum(_square(products, first, end), 0.0))
-        gain = _square(repeated, first, end)
-        costs[: count - more, more] = said * np.log(said + size) - gain - _COHESION * norm
+        some = slice(count - more)
+        said = words[more + 1 :] - words[some]
+        norm = np.sqrt(np.maximum(products[some, more], 0.0))
+        costs[some, more] = said * np.log(said + size) - repeated[some, more] - _COHESION * norm
     costs += _PRICE * np.log(max(float(words[-1]), 2.0))
     return costs
 
 
-def _square(
-    summed: NDArray[np.float64], first: NDArray[np.intp], end: NDArray[np.intp]
-) -> NDArray[np.float64]:
-    """Give the sums over the squares from `first` to `end` on both sides of a table summed along both."""
-    return summed[end, end] - summed[first, end] - summed[end, first] + summed[first, first]
+def _over_runs(pairs: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Sum what stands on pairs of blocks over all pairs within each run.
+
+    `pairs` has the earlier block in its row and the distance to the later one in its column, the result the
+    first block of a run and how many more it has.
+    """
+    import numpy as np
+
+    count, longest = pairs.shape
+    by_end = np.zeros_like(pairs)
+    for apart in range(min(longest, count)):
+        by_end[apart:, apart] = pairs[: count - apart, apart]
+    by_end = by_end.cumsum(axis=1)
+    sums = np.zeros_like(pairs)
+    for more in range(min(longest, count)):
+        before = sums[: count - more, more - 1] if more else 0.0
+        sums[: count - more, more] = before + by_end[more:, more]
+    return sums
 
 
 def _neighbours(
@@ -83,19 +92,18 @@ def _repeated(standing: NDArray[np.intp], count: int, longest: int) -> NDArray[n
     """Sum `f ln(f + 1)` for all runs at once.
 
     A pair of occurrences of one word that are m-th neighbours adds the second difference of that function at
-    m + 1 to the cell of their two blocks: summed over the square of a run, the pairs in it add up to the
-    function itself.
+    m + 1 to the cell of their two blocks: summed over a run, the pairs in it add up to the function itself.
     """
     import numpy as np
 
     row, word = standing[:, np.lexsort(standing)]
     often = np.arange(row.size + 2, dtype=np.float64)
     second = np.diff(np.diff(often * np.log(often + 1), prepend=0.0), prepend=0.0)
-    table = np.zeros((count, count))
+    pairs = np.zeros((count, longest))
     for apart, near in _neighbours(row, word, longest):
-        cells = row[: row.size - apart][near], row[apart:][near]
-        np.add.at(table, cells, second[apart + 1])
-    return _summed(table)
+        early, late = row[: row.size - apart][near], row[apart:][near]
+        np.add.at(pairs, (early, late - early), second[apart + 1])
+    return _over_runs(pairs)
 
 
 def _products(
@@ -113,18 +121,12 @@ def _products(
     weight /= np.where(norm > 0, norm, 1.0)[row]
     order = np.lexsort(standing)
     row, word, weight = row[order], word[order], weight[order]
-    table = np.zeros((shape[0], shape[0]))
+    pairs = np.zeros((shape[0], longest))
     for apart, near in _neighbours(row, word, longest):
         early, late = row[: row.size - apart][near], row[apart:][near]
         product = weight[: row.size - apart][near] * weight[apart:][near]
-        np.add.at(table, (early, late), product if apart == 0 else 2 * product)
-    return _summed(table)
-
-
-def _summed(table: NDArray[np.float64]) -> NDArray[np.float64]:
-    import numpy as np
-
-    return np.pad(table, ((1, 0), (1, 0))).cumsum(axis=0).cumsum(axis=1)
+        np.add.at(pairs, (early, late - early), product if apart == 0 else 2 * product)
+    return _over_runs(pairs)
 
 
 def cheapest_cuts(count: int, longest: int, cost: Callable[[int, int], float]) -> list[int]:
