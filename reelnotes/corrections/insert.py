@@ -121,7 +121,7 @@ class _Stage:
         first = self.frame(wish.span.start_ms)
         end = max(first + 1, self.frame(wish.span.end_ms))
         length = self._length(cards)
-        start = self._start(first, end, length)
+        start = self._start(wish.span.start_ms, first, end, length)
         if start is None:
             self._report_placeless(wish, first, length)
             return None
@@ -129,9 +129,8 @@ class _Stage:
         self._show(showing, start, cards, hold_ms=self._hold_ms(showing))
         return showing
 
-    def _start(self, first: int, end: int, length: int) -> int | None:
-        lead = math.floor(round(self.settings.lead_s * 1000) * self.rate / 1000)
-        low = max(0, first - lead)
+    def _start(self, start_ms: int, first: int, end: int, length: int) -> int | None:
+        low = max(0, self.frames(start_ms - round(self.settings.lead_s * 1000)))
         wished = max(low, min(first, end - length))
         if self.free(wished, length):
             return wished
