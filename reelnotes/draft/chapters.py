@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -28,6 +29,7 @@ _PAUSE_MOST, _PAUSE_MS = 3.0, 800
 _STEP, _NEW_DAY, _NEW_PIECE = 0.5, 1.0, 0.9
 _STRETCH_MS, _AFTER_STRETCH, _STRETCH = 15_000, 0.6, 0.7
 _INSIDE_STEP, _INTO_MS, _TO_END_MS = -1.5, 8000, 5000
+_OVERLAPPING = 12  # spans that may run at one time
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,12 +125,11 @@ class _StepEvidence:
 
     def __init__(self, steps: Sequence[Step], entries: Sequence[Entry]) -> None:
         by_index = {entry.index: entry for entry in entries}
-        told = sorted((span.start_ms, span.end_ms, step.entry) for step in steps for span in step.spans)
-        self.starts: list[tuple[int, float]] = []
-        self.spans = [(start, end) for start, end, _ in told]
+        self.told = sorted((span.start_ms, span.end_ms, step.entry) for step in steps for span in step.spans)
+        starts: list[tuple[int, float]] = []
         before: Entry | None = None
         reached = 0
-        for start, end, index in told:
+        for start, end, index in self.told:
             entry = by_index.get(index)
             weight = _STEP
             if before and entry:
@@ -136,19 +137,20 @@ class _StepEvidence:
                 weight += _NEW_PIECE * (_piece(before.text) != _piece(entry.text))
             if start - reached > _STRETCH_MS:  # long enough to be something of its own
                 weight += _AFTER_STRETCH
-                self.starts.append((reached, _STRETCH))
-            self.starts.append((start, weight))
+                starts.append((reached, _STRETCH))
+            starts.append((start, weight))
             before, reached = entry, max(reached, end)
-        if reached:
-            self.starts.append((reached, _STRETCH))
+        self.starts = sorted([*starts, (reached, _STRETCH)] if reached else starts)
 
     def at(self, start_ms: int) -> float:
         """Give the nats for a chapter that opens at a time."""
-        near = [weight for at, weight in self.starts if abs(at - start_ms) <= _NEAR_MS]
-        if near:
-            return max(near)
-        inside = any(start + _INTO_MS < start_ms < end - _TO_END_MS for start, end in self.spans)
-        return _INSIDE_STEP if inside else 0.0
+        low = bisect_left(self.starts, (start_ms - _NEAR_MS,))
+        high = bisect_left(self.starts, (start_ms + _NEAR_MS + 1,))
+        if low < high:
+            return max(weight for _, weight in self.starts[low:high])
+        last = bisect_left(self.told, (start_ms - _INTO_MS,))
+        running = self.told[max(0, last - _OVERLAPPING) : last]
+        return _INSIDE_STEP if any(end > start_ms + _TO_END_MS for _, end, _ in running) else 0.0
 
 
 def _piece(text: str) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -11,9 +12,11 @@ from reelnotes.draft.usage import Use, note_use, speech_use
 from reelnotes.model import Cue, Entry, ShelfItem, Step
 from reelnotes.words.amounts import Amount, find_amounts
 from reelnotes.words.lexicon import Lexicon
+from reelnotes.words.numbers import pieces_of
 from reelnotes.words.products import Mention, ShelfNames
 
 _MARGIN_MS = 3000
+_OVERLAPPING = 12  # spans that may run at one time
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,13 +61,15 @@ def read_log(
     sources = []
     for entry in entries:
         text = lexicon.expand(lexicon.repair(entry.text))
-        places = []
-        for mention in names.find(text, log=True):
+        pieces, places = pieces_of(text), []
+        for mention in names.find(text, pieces, log=True):
             product = mention.options[0] if len(mention.options) == 1 else None
             hardware = _is_hardware(mention, shelf)
             use = note_use(text, mention, hardware=hardware)
             places.append(Place(mention, use, product, entry.index, None, text))
-        sources.append(Source(text, tuple(places), tuple(find_amounts(text)), entry.index, in_log=True))
+        sources.append(
+            Source(text, tuple(places), tuple(find_amounts(text, pieces)), entry.index, in_log=True)
+        )
     return sources
 
 
@@ -77,29 +82,35 @@ def read_speech(
     cues: Sequence[Cue], steps: Sequence[Step], names: ShelfNames, lexicon: Lexicon
 ) -> list[Source]:
     """Read the transcript passage by passage: mentions, how they are meant, the step told there."""
-    sources = []
+    sources, told = [], Told(steps)
     for passage in passages(cues, lexicon):
-        amounts = find_amounts(passage.text)
-        places = []
-        for mention in names.find(passage.text):
+        pieces, places = pieces_of(passage.text), []
+        amounts = find_amounts(passage.text, pieces)
+        for mention in names.find(passage.text, pieces):
             cue = cues[passage.cue_at(mention.start)]
             product = mention.options[0] if len(mention.options) == 1 else None
             use = speech_use(passage.text, mention)
-            places.append(Place(mention, use, product, entry_told(steps, cue), cue.start_ms, passage.text))
-        told = tuple(entry_told(steps, cues[passage.cue_at(amount.start)]) for amount in amounts)
-        sources.append(Source(passage.text, tuple(places), tuple(amounts), None, told))
+            places.append(Place(mention, use, product, told.entry(cue), cue.start_ms, passage.text))
+        owners = tuple(told.entry(cues[passage.cue_at(amount.start)]) for amount in amounts)
+        sources.append(Source(passage.text, tuple(places), tuple(amounts), None, owners))
     return sources
 
 
-def entry_told(steps: Sequence[Step], cue: Cue) -> int | None:
-    """Give the entry of the step that a cue tells: the one whose span, give or take 3 s, shares most."""
-    best: tuple[int, int] | None = None
-    for step in steps:
-        for span in step.spans:
-            shared = min(span.end_ms, cue.end_ms) - max(span.start_ms, cue.start_ms)
-            if shared > -_MARGIN_MS and (best is None or shared > best[0]):
-                best = (shared, step.entry)
-    return best[1] if best else None
+class Told:
+    """Which step is told when."""
+
+    def __init__(self, steps: Sequence[Step]) -> None:
+        self.spans = sorted((span.start_ms, span.end_ms, step.entry) for step in steps for span in step.spans)
+
+    def entry(self, cue: Cue) -> int | None:
+        """Give the entry of the step that a cue tells: whose span, give or take 3 s, shares most with it."""
+        last = bisect_left(self.spans, (cue.end_ms + _MARGIN_MS,))
+        shared = [
+            (min(end, cue.end_ms) - max(start, cue.start_ms), -start, entry)
+            for start, end, entry in self.spans[max(0, last - _OVERLAPPING) : last]
+        ]
+        most, _, entry = max(shared, default=(-_MARGIN_MS, 0, -1))
+        return entry if most > -_MARGIN_MS else None
 
 
 # --- which of several ------------------------------------------------------------------------------

@@ -52,10 +52,12 @@ def _misheard(text: str, lexicon: Lexicon) -> bool:
     words = _WORD.findall(text.lower())
     if not lexicon.doubtful.keys().isdisjoint(words):
         return True
+    suspects = lexicon.misheard.keys() & set(words)
     return any(
         tuple(words[at + 1 : at + 1 + len(rest)]) == rest
         for at, word in enumerate(words)
-        for rest, _ in lexicon.misheard.get(word, ())
+        if word in suspects
+        for rest, _ in lexicon.misheard[word]
     )
 
 

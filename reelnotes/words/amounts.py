@@ -70,9 +70,9 @@ class Amount:
         return f"abt {body}" if self.approximate and self.unit != "times" else body
 
 
-def find_amounts(text: str) -> list[Amount]:
-    """Find the amounts of a text in order; they never overlap."""
-    return _Reading(text, pieces_of(text)).amounts()
+def find_amounts(text: str, pieces: list[Piece] | None = None) -> list[Amount]:
+    """Find the amounts of a text in order; they never overlap. `pieces` are those of the text, if at hand."""
+    return _Reading(text, pieces_of(text) if pieces is None else pieces).amounts()
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +138,8 @@ class _Reading:
             return True
         if before == ".":
             before = self._word(at - 2)
-        return before in _NAMING and self.pieces[at].text not in {"a", "an"}
+        measured = SPELLINGS.get(self._word(at + 1), "coats") != "coats"  # `1st coat 60 ml` is no coat 60
+        return before in _NAMING and self.pieces[at].text not in {"a", "an"} and not measured
 
     # --- crosses and colons --------------------------------------------------------------------------
 

@@ -99,7 +99,8 @@ class ShelfNames:
 
     `pairs` are words side by side that only these products have, `own` single words of products of no known
     kind, `dimensions` sizes such as `#6x3/4`, `colours` words that name a paint beside "coat"; `rarity`
-    weighs a name's word: 1 if it stands once on the shelf, less the more often.
+    weighs a name's word: 1 if it stands once on the shelf, less the more often. `firsts` are all words that a
+    mention can begin with: the others are passed over without a look.
     """
 
     goods: Goods
@@ -110,10 +111,15 @@ class ShelfNames:
     dimensions: dict[str, list[int]] = field(default_factory=dict)
     colours: dict[str, list[int]] = field(default_factory=dict)
     grades: dict[str, list[int]] = field(default_factory=dict)
+    firsts: frozenset[str] = frozenset()
+    note_firsts: frozenset[str] = frozenset()
 
-    def find(self, text: str, *, log: bool = False) -> list[Mention]:
-        """Find the mentions of a text in order; `log` reads deeds ("oiled") as well."""
-        shown = [piece for piece in pieces_of(text) if piece.text not in _UNSAID]
+    def find(self, text: str, pieces: list[Piece] | None = None, *, log: bool = False) -> list[Mention]:
+        """Find the mentions of a text in order; `log` reads deeds ("oiled") as well.
+
+        `pieces` are those of the text, if at hand.
+        """
+        shown = [p for p in (pieces_of(text) if pieces is None else pieces) if p.text not in _UNSAID]
         words = [singular(piece.text) for piece in shown]
         return _Finding(self, text, shown, words, _sizes(words), log).mentions()
 
@@ -157,11 +163,13 @@ class _Finding:
 
     def mentions(self) -> list[Mention]:
         found: list[Mention] = []
-        at = 0
-        while at < len(self.words):
-            mention, count = self._at(at)
-            found += [mention] if mention else []
-            at += count
+        firsts = self.names.note_firsts if self.log else self.names.firsts
+        free = 0
+        for at, word in enumerate(self.words):
+            if at >= free and (word in firsts or is_figure(word)):
+                mention, count = self._at(at)
+                found += [mention] if mention else []
+                free = at + count
         return found
 
     def _at(self, at: int) -> tuple[Mention | None, int]:
@@ -296,11 +304,14 @@ class _Finding:
 
 def _sizes(words: Sequence[str]) -> list[str]:
     """Give each number as a size, with the mark or unit beside it (`#6`, `10mm`); "" for other words."""
-    sizes = []
-    for word, before, behind in zip(words, ["", *words], [*words[1:], ""], strict=False):
-        mark = before if before == "#" or (len(before) == 1 and before.isalpha() and before != "x") else ""
-        unit = behind if behind in _SIZE_UNITS else ""
-        sizes.append(f"{mark}{word}{unit}" if is_figure(word) else "")
+    sizes = [""] * len(words)
+    for at, word in enumerate(words):
+        if is_figure(word):
+            before, behind = words[at - 1] if at else "", words[at + 1] if at + 1 < len(words) else ""
+            mark = (
+                before if before == "#" or (len(before) == 1 and before.isalpha() and before != "x") else ""
+            )
+            sizes[at] = f"{mark}{word}{behind if behind in _SIZE_UNITS else ''}"
     return sizes
 
 
@@ -320,6 +331,9 @@ def shelf_names(shelf: Sequence[ShelfItem]) -> ShelfNames:
     names = ShelfNames(goods, products, {word: 1 / count for word, count in counts.items()})
     for product, item in zip(products, shelf, strict=True):
         _enter(names, product, item.name)
+    pairs = {first for first, _ in names.pairs}
+    names.firsts = frozenset({"#", *goods.names, *pairs, *names.own, *names.colours, *ONES, *TENS})
+    names.note_firsts = names.firsts | goods.deeds.keys()
     return names
 
 
