@@ -8,23 +8,11 @@ from fractions import Fraction
 
 import numpy as np
 
+from reelnotes.model import HeldFrame
 from reelnotes.picture.coding import Pictures
 from reelnotes.picture.film import Track
 from reelnotes.picture.tables import Marks, Whole
 from reelnotes.timing import Span
-
-
-@dataclass(frozen=True, slots=True)
-class Hold:
-    """A picture to be held: the one shown at `at_ms` of the programme as it is, for `for_ms` more."""
-
-    at_ms: int
-    for_ms: int
-
-    def __post_init__(self) -> None:
-        """Hold for some time."""
-        if self.at_ms < 0 or self.for_ms <= 0:
-            raise ValueError(f"no hold: {self.for_ms} ms at {self.at_ms} ms")
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +81,7 @@ def cut(
     track: Track,
     seen: tuple[Whole, Whole],
     removed: Sequence[Span],
-    holds: Iterable[Hold],
+    holds: Iterable[HeldFrame],
 ) -> Cutting | None:
     """Decide picture by picture what stays and what is held; None if no picture would stay.
 
@@ -127,7 +115,7 @@ def cut(
 
 
 def _held(
-    pictures: Pictures, seen: tuple[Whole, Whole], keep: Marks, holds: Iterable[Hold]
+    pictures: Pictures, seen: tuple[Whole, Whole], keep: Marks, holds: Iterable[HeldFrame]
 ) -> tuple[dict[int, int], dict[int, int]]:
     """Count the held pictures before and after each number.
 
@@ -137,7 +125,7 @@ def _held(
     before: dict[int, int] = {}
     after: dict[int, int] = {}
     for hold in holds:
-        count = max(1, round(hold.for_ms * pictures.rate / 1000))
+        count = max(1, round(hold.length_ms * pictures.rate / 1000))
         place = max(int(np.searchsorted(ms, hold.at_ms, "right")) - 1, 0)
         number = int(numbers[place])
         earlier = [int(n) for n in numbers[: place + 1] if keep[n]] if not keep[number] else []

@@ -10,12 +10,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from reelnotes.model import HeldFrame
 from reelnotes.picture.beside import check_sound, cut_data, cut_sound
 from reelnotes.picture.burn import CODING, SPARE, Count, programme_ms, replace_pictures
 from reelnotes.picture.coding import CannotPatch, Coded, Coder, Pictures, Quality, Sets, decoded
 from reelnotes.picture.film import Done, Film, Laid, NotTables, Progress, Tell, Track, open_film, write_film
 from reelnotes.picture.headers import move_chapter_list, put_length, put_track_times, remove_track
-from reelnotes.picture.joints import Cutting, Hold, Joints, Shown, cut
+from reelnotes.picture.joints import Cutting, Joints, Shown, cut
 from reelnotes.picture.probe import REASONS, check_target, duration_of, pictures_of
 from reelnotes.picture.refusals import NothingLeft, NothingToDo
 from reelnotes.picture.tables import MADE, Samples, Whole, chunk_starts, put_samples
@@ -33,7 +34,7 @@ _ORDER_UNIT = 1_000_000
 def take_out(
     source: Path,
     removed: Sequence[Span],
-    holds: Sequence[Hold],
+    holds: Sequence[HeldFrame],
     target: Path,
     progress: Progress | None = None,
     *,
@@ -42,7 +43,8 @@ def take_out(
 ) -> Done:
     """Write a copy of a video without the spans `removed`, and with pictures held.
 
-    All times are of the programme as it is. A picture goes if it begins inside a removed span. Only the
+    All times are of the programme as it is. A picture goes if it begins inside a removed span. A picture held
+    where a removed span begins is the last one before it, else the one shown at that time. Only the
     pictures that lose what they hang on are coded anew; sound is joined by whole frames, copied, and never
     further from its picture than half a frame (10.7 ms at 48 kHz). Texts, chapters and timecode follow.
     Where the form of the video does not allow it, the whole film is coded anew, and `tell` is called first.
@@ -69,7 +71,7 @@ def _recut(film: Film, changes: Changes, target: Path, report: Progress, quality
     pieces = _pieces(pictures, cutting.shown)
     total = sum(len(piece.shown) for piece in pieces if not piece.copied)
     count = Count(report, total)
-    needs = film.size + SPARE + sum(hold.for_ms for hold in changes.holds) * 1000
+    needs = film.size + SPARE + sum(hold.length_ms for hold in changes.holds) * 1000
     with whole_file(target, needs=needs) as file, scratch_file(target.parent) as made:
         coder = Coder(pictures, Sets(pictures.avcc), made, quality)
         samples = _joined(coder, track, cutting, pieces, count)
@@ -80,7 +82,9 @@ def _recut(film: Film, changes: Changes, target: Path, report: Progress, quality
     return Done(total, len(samples))
 
 
-def cutting_of(pictures: Pictures, track: Track, removed: Sequence[Span], holds: Sequence[Hold]) -> Cutting:
+def cutting_of(
+    pictures: Pictures, track: Track, removed: Sequence[Span], holds: Sequence[HeldFrame]
+) -> Cutting:
     """Decide what goes and what is held. Raises `NothingLeft`, `NothingToDo`."""
     seen = programme_ms(pictures, track)
     length = duration_of(pictures.film, pictures)

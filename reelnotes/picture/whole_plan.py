@@ -7,8 +7,9 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from reelnotes.model import HeldFrame
 from reelnotes.picture.blend import Panel
-from reelnotes.picture.joints import Hold, Joint, Joints
+from reelnotes.picture.joints import Joint, Joints
 from reelnotes.picture.refusals import NothingLeft, PanelUnseen
 from reelnotes.problems import FileUnreadable
 from reelnotes.timing import Span, format_time
@@ -26,7 +27,7 @@ class Changes:
 
     panels: tuple[Panel, ...] = ()
     removed: tuple[Span, ...] = ()
-    holds: tuple[Hold, ...] = ()
+    holds: tuple[HeldFrame, ...] = ()
 
 
 @dataclass(slots=True)
@@ -77,7 +78,7 @@ def _joints(
         place = max((index for index, t in enumerate(times) if round(t * 1000) <= hold.at_ms), default=0)
         while gone[place] and place and gone[place - 1]:
             place -= 1
-        held[times[place]] = held.get(times[place], 0) + max(1, round(hold.for_ms / (step * 1000)))
+        held[times[place]] = held.get(times[place], 0) + max(1, round(hold.length_ms / (step * 1000)))
     found: list[Joint] = []
     for t, end, out in zip(times, ends, gone, strict=True):
         new = [Joint(t, t, held[t] * step)] if t in held else []
