@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -163,25 +162,25 @@ def _piece(text: str) -> str:
 
 def _starts(blocks: Sequence[Block], duration_ms: int, limits: HostLimits) -> list[int]:
     """Cut the blocks at least cost; while the host wants more chapters, each further one is worth more."""
+    import numpy as np
+
+    bounds = np.array([*(block.start_ms for block in blocks), duration_ms])
+    bounds[0] = 0
     longest = _widest(blocks)
-    costs = topic_costs([block.words for block in blocks], longest)
-    shortest_ms = max(limits.chapter_min_s, 1) * 1000
-    bounds = [0, *(block.start_ms for block in blocks[1:]), duration_ms]
+    first = np.arange(len(blocks))[:, None]
+    end = np.minimum(first + np.arange(1, longest + 1), len(blocks))
+    length = np.maximum(bounds[end] - bounds[first], 1)
+    away = np.log(length / 1000 / _USUAL_S) / _SCATTER
+    evidence = np.array([0.0, *(block.evidence for block in blocks[1:])])[:, None]
+    costs = 0.5 * away * away + _WORDS_SHARE * topic_costs([block.words for block in blocks], longest)
+    too_short = length < max(limits.chapter_min_s, 1) * 1000
+    costs = np.where(too_short & (end - first < len(blocks)), np.inf, costs - evidence)
     found = [0]
     for worth in _WORTH:
-
-        def cost(first: int, end: int, worth: float = worth) -> float:
-            length = bounds[end] - bounds[first]
-            if length < shortest_ms and end - first < len(blocks):
-                return math.inf
-            away = math.log(max(length, 1000) / 1000 / _USUAL_S) / _SCATTER
-            topic = _WORDS_SHARE * float(costs[first, end - first - 1])
-            return 0.5 * away * away + topic - worth - (blocks[first].evidence if first else 0.0)
-
-        found = cheapest_cuts(len(blocks), longest, cost)
+        found = cheapest_cuts((costs - worth).tolist())
         if len(found) >= limits.chapters_min:
             break
-    return [bounds[i] for i in found]
+    return [int(bounds[i]) for i in found]
 
 
 def _widest(blocks: Sequence[Block]) -> int:

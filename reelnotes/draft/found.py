@@ -7,6 +7,7 @@ from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from reelnotes.draft.signs import plain
 from reelnotes.draft.speech import passages
 from reelnotes.draft.usage import Use, note_use, speech_use
 from reelnotes.model import Cue, Entry, ShelfItem, Step
@@ -61,11 +62,11 @@ def read_log(
     sources = []
     for entry in entries:
         text = lexicon.expand(lexicon.repair(entry.text))
-        pieces, places = pieces_of(text), []
+        pieces, note, places = pieces_of(text), plain(text), []
         for mention in names.find(text, pieces, log=True):
             product = mention.options[0] if len(mention.options) == 1 else None
             hardware = _is_hardware(mention, shelf)
-            use = note_use(text, mention, hardware=hardware)
+            use = note_use(note, mention, hardware=hardware)
             places.append(Place(mention, use, product, entry.index, None, text))
         sources.append(
             Source(text, tuple(places), tuple(find_amounts(text, pieces)), entry.index, in_log=True)
@@ -84,12 +85,12 @@ def read_speech(
     """Read the transcript passage by passage: mentions, how they are meant, the step told there."""
     sources, told = [], Told(steps)
     for passage in passages(cues, lexicon):
-        pieces, places = pieces_of(passage.text), []
+        pieces, said, places = pieces_of(passage.text), plain(passage.text), []
         amounts = find_amounts(passage.text, pieces)
         for mention in names.find(passage.text, pieces):
             cue = cues[passage.cue_at(mention.start)]
             product = mention.options[0] if len(mention.options) == 1 else None
-            use = speech_use(passage.text, mention)
+            use = speech_use(said, mention)
             places.append(Place(mention, use, product, told.entry(cue), cue.start_ms, passage.text))
         owners = tuple(told.entry(cues[passage.cue_at(amount.start)]) for amount in amounts)
         sources.append(Source(passage.text, tuple(places), tuple(amounts), None, owners))

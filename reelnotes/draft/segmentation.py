@@ -8,7 +8,7 @@ segmentation, ACL 2001), less a term for its cohesion. It is in nats, so that ev
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -129,22 +129,24 @@ def _products(
     return _over_runs(pairs)
 
 
-def cheapest_cuts(count: int, longest: int, cost: Callable[[int, int], float]) -> list[int]:
-    """Find the starts of the runs that cut `count` blocks at least total cost; the first is always 0.
+def cheapest_cuts(costs: Sequence[Sequence[float]]) -> list[int]:
+    """Find the starts of the runs that cut all blocks at least total cost; the first is always 0.
 
-    `cost(first, end)` is that of the run of blocks `first` to `end` (excluded), at most `longest` of them;
-    infinite forbids. Where every cut is forbidden, there is one run. On a tie the longest last run wins.
+    `costs` has a row for each block: what a run from there costs that has no, one, two … more blocks; what
+    would go over the end does not count, infinite forbids. Where every cut is forbidden, there is one run. On
+    a tie the longest last run wins.
     """
     infinite = float("inf")
+    count = len(costs)
     best = [0.0] + [infinite] * count
     come_from = [0] * (count + 1)
-    for end in range(1, count + 1):
-        for first in range(max(0, end - longest), end):
-            if best[first] == infinite:
-                continue
-            total = best[first] + cost(first, end)
-            if total < best[end]:
-                best[end], come_from[end] = total, first
+    for first, row in enumerate(costs):
+        base = best[first]
+        if base == infinite:
+            continue
+        for end, cost in enumerate(row[: count - first], first + 1):
+            if base + cost < best[end]:
+                best[end], come_from[end] = base + cost, first
     starts: list[int] = []
     end = count if best[count] < infinite else 0
     while end > 0:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from typing import Literal
 
-from reelnotes.draft.signs import any_of, plain
+from reelnotes.draft.signs import any_of
 from reelnotes.words.products import Mention
 
 Use = Literal["used", "bought", "spoken"]
@@ -96,9 +96,8 @@ _TAKEN_APART = re.compile(r"\b(?:off|out|apart|removed|took|dismantled|broken|un
 _PUT_ON = re.compile(r"\b(?:on|in|back|fitted|fixed|new|glued|nailed|pinned|screwed)\b")
 
 
-def speech_use(text: str, mention: Mention) -> Use:
-    """Tell how a mention in speech is meant: a use in this piece's work, or only talk."""
-    said = plain(text)
+def speech_use(said: str, mention: Mention) -> Use:
+    """Tell how a mention in speech (as `plain` makes it) is meant: a use in this work, or only talk."""
     before = said[max(0, mention.start - _BEFORE_CHARS) : mention.start]
     after = said[mention.end : mention.end + _AFTER_CHARS]
     *_, clause = _CLAUSE.split(before)
@@ -109,12 +108,12 @@ def speech_use(text: str, mention: Mention) -> Use:
     return "used"
 
 
-def note_use(text: str, mention: Mention, *, hardware: bool) -> Use:
-    """Tell how a mention in an entry is meant: notes say what was done, so a use unless a sign says no.
+def note_use(note: str, mention: Mention, *, hardware: bool) -> Use:
+    """Tell how a mention in an entry (as `plain` makes it) is meant.
 
-    `hardware` is for things that are taken off as often as they are put on.
+    Notes say what was done, so it is a use unless a sign says no. `hardware` is for things that are taken off
+    as often as they are put on.
     """
-    note = plain(text)
     before = note[max(0, mention.start - _NOTE_BEFORE) : mention.start]
     after = note[mention.end : mention.end + _NOTE_AFTER]
     if _SHOPPING.search(note):

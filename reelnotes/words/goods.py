@@ -99,7 +99,7 @@ def _list(block: str) -> frozenset[str]:
 
 
 def _enter(names: Names, name: str, kind: str) -> None:
-    first, *rest = words_of(name)
+    first, *rest = map(singular, name.split())
     entry = (tuple(rest), kind)
     if all(entry[0] != known for known, _ in names.setdefault(first, [])):
         names[first].append(entry)

@@ -63,14 +63,20 @@ def test_cheapest_of_all(count: int, longest: int, rng: random.Random) -> None:
         return math.inf if any(j - i > longest for i, j in runs) else sum(table[run] for run in runs)
 
     every = ((0, *rest) for size in range(count) for rest in combinations(range(1, count), size))
-    found = tuple(cheapest_cuts(count, longest, lambda i, j: table[i, j]))
+    rows = [[table[i, j] for j in range(i + 1, min(count, i + longest) + 1)] for i in range(count)]
+    found = tuple(cheapest_cuts(rows))
     assert total(found) == pytest.approx(min(map(total, every)))
 
 
 def test_all_forbidden() -> None:
     """Where every cut is forbidden there is one run, and nothing is cut where there is nothing."""
-    assert cheapest_cuts(4, 4, lambda _i, _j: math.inf) == [0]
-    assert cheapest_cuts(0, 4, lambda _i, _j: 0.0) == [0]
+    assert cheapest_cuts([[math.inf] * 4] * 4) == [0]
+    assert cheapest_cuts([]) == [0]
+
+
+def test_over_the_end() -> None:
+    """What a row holds beyond the last block does not count."""
+    assert cheapest_cuts([[1.0, 5.0, -9.0], [1.0, -9.0, -9.0]]) == [0, 1]
 
 
 def talk(rng: random.Random, topics: int) -> tuple[list[list[str]], list[int]]:
@@ -101,8 +107,7 @@ def test_pk_and_window_difference() -> None:
     for _ in range(12):
         blocks, starts = talk(rng, 7)
         count = len(blocks)
-        costs = topic_costs(blocks, count)
-        found = cheapest_cuts(count, count, lambda i, j, costs=costs: float(costs[i, j - i - 1]))  # type: ignore[misc]
+        found = cheapest_cuts(topic_costs(blocks, count).tolist())
         even = [round(i * count / len(starts)) for i in range(len(starts))]
         window = max(2, round(count / len(starts) / 2))
         true = marks(starts, count)
