@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -27,8 +28,6 @@ REASONS: dict[str, str] = {
     "crossing": "pictures are shown across the start of a group that should stand alone",
     "descriptions": "its picture is described in several ways",
     "edits": "its edit list has several parts or another speed",
-    "elsewhere": "its sound or picture lies in another file",
-    "encrypted": "it is encrypted",
     "first": "its first picture cannot be decoded on its own",
     "form": "it is not an MP4 or MOV file",
     "fragments": "it is an MP4 in fragments, as recorders and streams write it",
@@ -162,8 +161,9 @@ def _facts_by_library(source: Path) -> Facts:
 
 def _rotation(container: object) -> int:
     """Decode one picture to see how it is turned: the library tells it with the pictures alone."""
-    for frame in container.decode(video=0):  # type: ignore[attr-defined]
-        return int(frame.rotation)
+    with suppress(load_av().FFmpegError):
+        for frame in container.decode(video=0):  # type: ignore[attr-defined]
+            return int(frame.rotation)
     return 0
 
 
@@ -222,12 +222,12 @@ def _check_tracks(film: Film) -> None:
         raise CannotPatch("tracks")
     for track in film.tracks:
         if any(entry.kind[:3] == b"enc" or entry.kind == b"drmi" for entry in track.entries):
-            raise CannotPatch("encrypted")
+            raise FileUnreadable(film.path, "it is encrypted")
         dref = track.box.first(b"mdia", b"minf", b"dinf", b"dref")
         if dref is not None and any(
             not box.body[3:4] or not box.body[3] & 1 for box in children(dref.body[8:]) or []
         ):
-            raise CannotPatch("elsewhere")
+            raise FileUnreadable(film.path, "its sound or picture lies in another file")
     if not film.tracks_of(b"vide")[0].plain_edits:
         raise CannotPatch("edits")
     if track_turn(film) is None:

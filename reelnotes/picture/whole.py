@@ -121,6 +121,7 @@ class _Work:
         self.overlays: list[Overlay] | None = None
         self.kept: Any = None
         self.waiting = 0
+        self.ticks = -(1 << 62)
 
     def run(self, made: av.container.OutputContainer) -> None:
         """Do all of it."""
@@ -267,7 +268,8 @@ class _Work:
             if old_ms is not None and panel.start_ms <= old_ms < panel.end_ms:
                 frame.make_writable()
                 overlay.blend(frame, panel.strength(Fraction(old_ms), self.plan.step * 1000))
-        frame.pts, frame.time_base = round(at / self.base), self.base
+        self.ticks = max(round(at / self.base), self.ticks + 1)  # times of a damaged film need not rise
+        frame.pts, frame.time_base = self.ticks, self.base
         frame.pict_type = av.video.frame.PictureType.NONE
         made.mux(self.stream.encode(frame))
         self.count += 1

@@ -5,6 +5,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
@@ -15,6 +16,8 @@ import numpy.typing as npt
 import pytest
 
 from reelnotes.picture.blend import Panel
+from reelnotes.picture.film import Film, as_it_was, open_film, write_film
+from reelnotes.picture.tables import put_samples
 
 av = pytest.importorskip("av", reason="the library that encodes the test films is not installed")
 
@@ -79,6 +82,19 @@ class Studio:
             _make(path, kind)
             self.made[kind] = path
         return self.made[kind]
+
+    def edit(self, path: Path, name: str, change: Callable[[Film], None]) -> Path:
+        """Give a copy of a film whose boxes and tables were changed."""
+        target = self.folder / f"{path.stem}-{name}{path.suffix}"
+        if not target.exists():
+            with open_film(path) as film, target.open("wb") as file:
+                change(film)
+                for track in film.tracks:
+                    if track.samples is not None:
+                        had = track.tables.first(b"ctts") is not None
+                        put_samples(track.tables, track.samples, composition=had)
+                write_film(film, [as_it_was(track) for track in film.tracks], file, file, lambda _: None)
+        return target
 
     def look(self, path: Path) -> Found:
         """Read and decode a whole film. Remembers by path, so a path must not be written twice."""
