@@ -10,11 +10,11 @@ import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 from typing import TypeAlias
 
 from reelnotes.settings import WordSettings
-from reelnotes.words.tokens import Token, stem, tokenise, words_in
+from reelnotes.words.tokens import Token, remember_stems, stem, tokenise, words_in
 
 #: By first word: the words that must follow, and what the whole counts as; longest first.
 Heads: TypeAlias = dict[str, list[tuple[tuple[str, ...], str]]]
@@ -215,7 +215,9 @@ def _head(trade: Lexicon, group: list[str]) -> str:
 
 @cache
 def _trade() -> Lexicon:
-    table = tomllib.loads(files("reelnotes.words").joinpath("lexicon.toml").read_text("utf-8"))
+    text = Path(__file__).with_name("lexicon.toml").read_text("utf-8")
+    remember_stems(list(set(text.replace(",", " ").replace(":", " ").split())))
+    table = tomllib.loads(text)
     groups = [(_stemmed(head), [head, *words]) for head, words in _lines(table["same"])]
     same = _phrases(groups)
     doubtful = {}
@@ -252,6 +254,9 @@ def _stemmed(phrase: str) -> str:
 
 
 def _only_head(same: Heads, phrase: str) -> str:
+    if " " not in phrase:
+        first = stem(phrase)
+        return next((head for wanted, head in same.get(first, ()) if not wanted), first)
     first, *rest = map(stem, phrase.split())
     for wanted, head in same.get(first, ()):
         if wanted == tuple(rest):
@@ -263,8 +268,11 @@ def _phrases(groups: Iterable[tuple[str, Iterable[str]]]) -> Heads:
     found: Heads = {}
     for head, words in groups:
         for word in words:
-            first, *rest = map(stem, word.split())
-            found.setdefault(first, []).append((tuple(rest), head))
+            if " " in word:
+                first, *rest = map(stem, word.split())
+                found.setdefault(first, []).append((tuple(rest), head))
+            else:
+                found.setdefault(stem(word), []).append(((), head))
     return _longest_first(found)
 
 

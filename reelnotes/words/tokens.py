@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from functools import lru_cache
 
 from Stemmer import Stemmer
 
@@ -15,6 +14,9 @@ _TOKEN = re.compile(
     re.IGNORECASE,
 )
 _ENGLISH = Stemmer("english")
+_ENGLISH.maxCacheSize = 0  # our own cache is three times as fast
+_STEMS: dict[str, str] = {}
+_MOST_STEMS = 50_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,18 +38,31 @@ def tokenise(text: str) -> list[Token]:
 
 
 def words_in(text: str) -> list[str]:
-    """Give the words and numbers of a text, lower case, straight apostrophes: what `tokenise` gives, in haste."""
-    return _TOKEN.findall(text.casefold().replace("’", "'"))
+    """Give the words of `tokenise` in haste: lower case, straight apostrophes, no places."""
+    words: list[str] = _TOKEN.findall(text.casefold().replace("’", "'"))
+    return words
 
 
-@lru_cache(maxsize=16384)
 def stem(word: str) -> str:
     """Reduce a word to its Snowball English stem, lower case, without apostrophes: `Glueing` to `glue`.
 
     The algorithm is that of https://snowballstem.org/algorithms/english/stemmer.html (Porter's second).
     """
+    found = _STEMS.get(word)
+    if found is None:
+        found = remember_stems([word])[0]
+    return found
+
+
+def remember_stems(words: list[str]) -> list[str]:
+    """Stem many words at once and keep their stems at hand: a fifth of the time of one by one."""
+    if len(_STEMS) > _MOST_STEMS:
+        _STEMS.clear()
+    stems: list[str] = _ENGLISH.stemWords([_bare(word) for word in words])
+    _STEMS.update(zip(words, stems, strict=True))
+    return stems
+
+
+def _bare(word: str) -> str:
     plain = word.casefold().replace("’", "'")
-    if "'" in plain:
-        plain = plain.removesuffix("'s").replace("'", "")
-    stemmed: str = _ENGLISH.stemWord(plain)
-    return stemmed
+    return plain.removesuffix("'s").replace("'", "") if "'" in plain else plain
