@@ -24,13 +24,13 @@ from numpy.typing import NDArray
 
 from reelnotes.risk.features import GROUP_SCALE, TABLE_BITS, TABLE_ROWS, hashed
 from reelnotes.risk.mentions import find_mentions
-from reelnotes.risk.reader import HEADS, WEIGHTS_FILE, Weights, combined
+from reelnotes.risk.reader import BALLAST, HEADS, WEIGHTS_FILE, Weights, combined
 from reelnotes.risk.rules import TOPICS, own_rules
 from reelnotes.risk.speech import text_run
 
 ROOM = Path(__file__).resolve().parent.parent / "reelnotes" / "risk"
 #: How freely the heads may fit: topics, risk at all, a topic's own risk (liblinear's C).
-FREEDOM_TOPIC, FREEDOM_RISK = 100.0, 30.0
+FREEDOM_TOPIC, FREEDOM_RISK = 200.0, 60.0
 #: Features seen in fewer passages are left out.
 SEEN_IN = 2
 FOLDS = 5
@@ -97,7 +97,7 @@ def scaled(counts: Any, rarity: NDArray[np.float32]) -> Any:  # noqa: ANN401 - a
     """Weigh the features and bring every row to the length that the reader will give it."""
     from scipy.sparse import diags
 
-    norm = np.sqrt(np.maximum(counts @ (rarity * rarity), 1e-6))
+    norm = np.sqrt(counts @ (rarity * rarity) + BALLAST)
     return (diags(1 / norm) @ counts @ diags(rarity)).tocsr()
 
 

@@ -22,7 +22,7 @@ TABLE_BITS = 16
 GROUP_BITS = 14
 TABLE_ROWS = (1 << TABLE_BITS) + (1 << GROUP_BITS)
 #: How much more a word group counts than a word, and how many words apart two groups are still a pair.
-GROUP_SCALE = 3.0
+GROUP_SCALE = 2.0
 PAIR_WORDS = 12
 #: The longest stretch of words that one feature spans.
 LONGEST = 20

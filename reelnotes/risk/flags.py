@@ -13,6 +13,8 @@ from reelnotes.timing import Span, format_time
 DEFERS = "Local codes, the label and licensed practice come first."
 #: Said where a caution rests on no published source.
 COMMON_PRACTICE = "This is common practice; no published source is cited."
+#: How the reason of an unsure flag begins.
+ONLY_A_LOOK = "Worth a look, it may be in order:"
 #: Places of one topic nearer than this are one flag with several places.
 TOGETHER_MS = 20_000
 #: How far from a step's span speech may stand and still tell the same lapse as its log entry.
@@ -98,29 +100,33 @@ def _tells(step: Step, group: Sequence[Place]) -> bool:
 
 
 def _flag(group: Sequence[Place], book: RuleBook) -> Flag:
-    best = max(group, key=lambda p: (p.tier == "firm", p.start_ms is not None, p.score))
+    best = max(group, key=lambda p: (p.tier == "firm", p.entry is None, p.score))
     known = book.topics[best.topic]
-    rule = next((r for p in (best, *group) for r in p.rules if r.why or r.caution or r.source), None)
-    source = (rule.source if rule and rule.source else None) or known.source
-    caution = (rule.caution if rule and rule.caution else None) or known.caution
-    spoken = [p for p in group if p.start_ms is not None and p.end_ms is not None]
-    spans = [Span(p.start_ms or 0, p.end_ms or 0) for p in spoken]
-    entry = next((p.entry for p in group if p.entry is not None), None)
+    rules = [rule for place in (best, *group) for rule in place.rules]
+    firm = any(p.tier == "firm" for p in group)
+    source = next((r.source for r in rules if r.source), known.source)
+    caution = next((r.caution for r in rules if r.caution), known.caution)
+    why = next((r.why for r in rules if r.why), known.why)
+    spans = _spans([p for p in group if p.entry is None]) or _spans(group)
     return Flag(
         id=stable_id(best.topic, best.quote),
         topic=best.topic,
-        signal=known.signal,
+        signal=min((known.signal, *(r.signal for r in rules if r.signal)), key=SIGNAL_ORDER.index),
         start_ms=min((s.start_ms for s in spans), default=None),
         end_ms=max((s.end_ms for s in spans), default=None),
-        entry=entry,
+        entry=next((p.entry for p in group if p.entry is not None), None),
         quote=best.quote,
-        why=(rule.why if rule and rule.why else None) or known.why,
+        why=why if firm else f"{ONLY_A_LOOK} {why}",
         caution=" ".join([caution, *([] if source else [COMMON_PRACTICE]), DEFERS]),
         source=source,
         evidence=_evidence(group, book),
-        tier="firm" if any(p.tier == "firm" for p in group) else "look",
+        tier="firm" if firm else "look",
         places=tuple(spans[1:]),
     )
+
+
+def _spans(places: Sequence[Place]) -> list[Span]:
+    return [Span(p.start_ms, p.end_ms) for p in places if p.start_ms is not None and p.end_ms is not None]
 
 
 def _evidence(group: Sequence[Place], book: RuleBook) -> tuple[str, ...]:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from reelnotes.model import Tier, Topic
 from reelnotes.risk.finding import Finding
-from reelnotes.risk.rules import Rule
+from reelnotes.risk.rules import Join, Rule
 from reelnotes.risk.speech import Run, Window
 
 #: Windows of one topic nearer than this tell the same thing.
@@ -33,8 +33,12 @@ class Place:
     entry: int | None = None
     start_ms: int | None = None
     end_ms: int | None = None
-    rules: tuple[Rule, ...] = ()
+    rules: tuple[Rule | Join, ...] = ()
     words: tuple[str, ...] = ()
+
+    def at(self, start_ms: int, end_ms: int) -> Place:
+        """Give the place with times in the programme."""
+        return replace(self, start_ms=start_ms, end_ms=end_ms)
 
     def told_by(self, words: Sequence[str]) -> Place:
         """Give the place with the reader's telling words behind those of the rules."""

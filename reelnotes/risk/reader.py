@@ -22,6 +22,8 @@ from reelnotes.risk.places import Place
 from reelnotes.risk.rules import TOPICS
 from reelnotes.risk.speech import Window
 
+#: Added to the square of a window's length, so that a handful of words cannot be sure of anything.
+BALLAST = 2000.0
 #: How many telling words are given for a place.
 TELLING = 4
 WEIGHTS_FILE = "reader.npz"
@@ -77,7 +79,7 @@ def window_logits(features: Features, spans: Sequence[Window], weights: Weights)
         high = np.maximum(low, np.searchsorted(at, end))
         total += sums[high] - sums[low]
         norm += squares[high] - squares[low]
-    length = np.sqrt(np.maximum(norm, np.float32(1e-6)))
+    length = np.sqrt(norm + np.float32(BALLAST))
     return (total * weights.step / length[:, None] + weights.offset).astype(np.float32, copy=False)
 
 

@@ -16,7 +16,8 @@ from reelnotes.problems import Problem
 from reelnotes.risk.features import hashed
 from reelnotes.risk.finding import Finding, findings
 from reelnotes.risk.flags import flags_of
-from reelnotes.risk.mentions import find_mentions
+from reelnotes.risk.ledger import SEEN, log_ledger, speech_ledger, with_times
+from reelnotes.risk.mentions import Mentions, find_mentions
 from reelnotes.risk.places import Place, Reading
 from reelnotes.risk.reader import own_weights, reading, telling_words
 from reelnotes.risk.rules import TOPICS, RuleBook, rules_with
@@ -26,14 +27,14 @@ from reelnotes.words.lexicon import Lexicon
 #: How much a rule that is met adds to the reader's odds (natural logarithm), by tier.
 RULE_ADDS = {"firm": 2.0, "look": 1.0}
 #: From which score on a place is worth a look, and from which it is firm.
-LOOK, FIRM = 0.30, 0.45
+LOOK, FIRM = 0.30, 0.55
 
 
 def read_risks(  # noqa: PLR0917 - the facts of an episode, in the order of every step
     entries: Sequence[Entry],
     cues: Sequence[Cue],
     steps: Sequence[Step],
-    shelf: Sequence[ShelfItem],  # noqa: ARG001 - recoat times, next
+    shelf: Sequence[ShelfItem],
     lexicon: Lexicon,
     extra_rules: Iterable[tuple[str, str]] = (),
 ) -> tuple[tuple[Flag, ...], list[Problem]]:
@@ -45,15 +46,19 @@ def read_risks(  # noqa: PLR0917 - the facts of an episode, in the order of ever
     book, problems = rules_with(extra_rules)
     speech = speech_run(cues, [lexicon.repair(cue.text) for cue in cues])
     log = log_run(entries)
-    places = [place for run in (speech, log) for place in read_run(run, book)]
+    said, noted = (find_mentions(run.words, run.sentence, book) for run in (speech, log))
+    seen = read_run(speech, said, book, SEEN)
+    places = [*seen, *read_run(log, noted, book, LOOK)]
+    places = [place for place in places if place.score >= LOOK]
+    places += speech_ledger(speech, said, seen, book)
+    places += with_times(log_ledger(log, entries, shelf, noted, book), steps)
     return flags_of(places, steps, book), problems
 
 
-def read_run(run: Run, book: RuleBook) -> list[Place]:
-    """Give the places of a run that are firm or worth a look."""
+def read_run(run: Run, mentions: Mentions, book: RuleBook, look: float = LOOK) -> list[Place]:
+    """Give the places of a run that are firm or worth a look (from score `look` on)."""
     if not run.words:
         return []
-    mentions = find_mentions(run.words, run.sentence, book)
     features = hashed(run.words, mentions)
     spans = list(windows(run))
     met = list(findings(mentions, bounds(run), book))
@@ -61,7 +66,7 @@ def read_run(run: Run, book: RuleBook) -> list[Place]:
     places = []
     for column, topic in enumerate(TOPICS):
         own = [f for f in met if f.topic == topic]
-        places += Reading(run, topic, spans, scores[:, column], own).places(LOOK, FIRM)
+        places += Reading(run, topic, spans, scores[:, column], own).places(look, FIRM)
     words = telling_words(features, run.words, places, own_weights())
     return [place.told_by(telling) for place, telling in zip(places, words, strict=True)]
 

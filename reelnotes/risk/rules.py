@@ -23,11 +23,17 @@ from reelnotes.words.tokens import stem
 #: How many words `..` may stand for.
 GAP_WORDS = 3
 TOPICS: tuple[Topic, ...] = get_args(Topic)
+#: Topics in which only the piece is at stake; all others can hurt somebody, so NOTICE is not for them.
+NO_INJURY: frozenset[Topic] = frozenset(("wood-movement", "finish-stack", "blind-fit"))
+#: The group whose words stand for every part of a piece at once.
+SHARED_EVERYWHERE = f"{SHARED}/everywhere"
 #: How many words of a group are shown to the maker.
 EXAMPLES = 4
 _GAP = ".."
 _TEXTS = ("title", "signal_reason", "why", "caution")
-_RULE_TEXTS = ("why", "caution", "source")
+_JOIN_SETTINGS = ("within_h", "within_s", "tier", "signal", "why", "caution", "source")
+_GROUP_KEYS = ("all", "any", "unless", "first", "then", "between")
+_RULE_TEXTS = ("signal", "why", "caution", "source")
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +49,31 @@ class Rule:
     unless: tuple[str, ...] = ()
     within: int = 20
     tier: Tier = "firm"
+    signal: SignalWord | None = None
+    why: str | None = None
+    caution: str | None = None
+    source: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Join:
+    """Two facts told apart: the groups of `first` in an earlier place, those of `then` in a later one.
+
+    Nothing of `unless` may stand at either place, nothing of `between` from the one to the other. In the log
+    the later entry follows within `within_h` hours, in speech within `within_s` seconds (0: not joined there).
+    `same`: where both places have words of this group, they must share one (the same part, the same colour).
+    """
+
+    name: str
+    first: tuple[str, ...]
+    then: tuple[str, ...]
+    unless: tuple[str, ...] = ()
+    between: tuple[str, ...] = ()
+    same: str | None = None
+    within_h: float = 24
+    within_s: float = 0
+    tier: Tier = "firm"
+    signal: SignalWord | None = None
     why: str | None = None
     caution: str | None = None
     source: str | None = None
@@ -60,6 +91,7 @@ class TopicRules:
     caution: str
     source: str | None
     rules: tuple[Rule, ...] = ()
+    joins: tuple[Join, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,18 +138,33 @@ def _take_in(table: dict[str, Any], raw: dict[str, Any], name: str) -> list[Prob
         table["examples"][_full(topic, group)] = ", ".join(shown[:EXAMPLES])
     if topic == SHARED:
         return []
-    entry = table["topics"].setdefault(topic, {"rules": []})
+    entry = table["topics"].setdefault(topic, {"rules": [], "joins": []})
     entry.update({key: raw[key] for key in (*_TEXTS, "source", "signal") if key in raw})
     entry.setdefault("source", None)
-    if entry.get("signal") not in SIGNAL_ORDER:
-        entry["signal"] = "WARNING"
-    problems = []
+    problems = [_check_signal(part, topic, name) for part in (entry, *raw.get("rule", []), *raw.get("join", []))]
+    entry.setdefault("signal", "WARNING")
+    problems = [problem for problem in problems if problem]
     for rule in raw.get("rule", []):
         if not rule.get("all") and not rule.get("any"):
             problems.append(Problem("rule", f"rule {rule.get('name', '')!r} names no words; left out", name))
             continue
         entry["rules"].append({**rule, "file": name})
+    for join in raw.get("join", []):
+        if not join.get("first") or not join.get("then"):
+            problems.append(Problem("rule", f"join {join.get('name', '')!r} lacks first or then; left out", name))
+            continue
+        entry["joins"].append({**join, "file": name})
     return problems
+
+
+def _check_signal(part: dict[str, Any], topic: str, name: str) -> Problem | None:
+    """Take out a signal word that does not exist, or NOTICE where somebody can get hurt (ANSI Z535.4)."""
+    signal = part.get("signal")
+    if signal is None or (signal in SIGNAL_ORDER and (signal != "NOTICE" or topic in NO_INJURY)):
+        return None
+    del part["signal"]
+    reason = "is not about injury, and this topic is" if signal == "NOTICE" else "is no signal word"
+    return Problem("rule", f"signal {signal!r} {reason}; the topic's usual word was taken", name)
 
 
 def _full(topic: str, group: str) -> str:
@@ -136,17 +183,19 @@ def _slots(pattern: str) -> list[list[str]]:
 
 
 def _check_groups(groups: Mapping[str, Any], topic: str, entry: dict[str, Any]) -> list[Problem]:
+    """Leave out, with a Problem, every rule and join that names a group without words."""
     problems = []
-    sound = []
-    for rule in entry["rules"]:
-        wanted = [*rule.get("all", []), *rule.get("any", []), *rule.get("unless", [])]
-        missing = [w for w in wanted if _group_key(groups, topic, w.removeprefix("no ")) is None]
-        if missing:
-            message = f"rule {rule.get('name', '')!r} names {missing[0]!r}, which has no words; left out"
-            problems.append(Problem("rule", message, rule["file"]))
-        else:
-            sound.append({key: value for key, value in rule.items() if key != "file"})
-    entry["rules"] = sound
+    for kind in ("rules", "joins"):
+        sound = []
+        for rule in entry[kind]:
+            wanted = [group for key in _GROUP_KEYS for group in rule.get(key, [])]
+            missing = [w for w in wanted if _group_key(groups, topic, w.removeprefix("no ")) is None]
+            if missing:
+                message = f"rule {rule.get('name', '')!r} names {missing[0]!r}, which has no words; left out"
+                problems.append(Problem("rule", message, rule["file"]))
+            else:
+                sound.append({key: value for key, value in rule.items() if key != "file"})
+        entry[kind] = sound
     return problems
 
 
@@ -187,8 +236,20 @@ def _topic_rules(groups: Mapping[str, Any], topic: Topic, entry: Mapping[str, An
         )
         for rule in entry["rules"]
     )
+    joins = tuple(
+        Join(
+            name=join.get("name", ""),
+            first=keyed(join["first"]),
+            then=keyed(join["then"]),
+            unless=keyed(join.get("unless", [])),
+            between=keyed(join.get("between", [])),
+            same=_group_key(groups, topic, join.get("same", "")),
+            **{key: join[key] for key in _JOIN_SETTINGS if key in join},
+        )
+        for join in entry["joins"]
+    )
     texts = {key: entry.get(key, "") for key in _TEXTS}
-    return TopicRules(topic=topic, signal=entry["signal"], source=entry["source"], rules=rules, **texts)
+    return TopicRules(topic=topic, signal=entry["signal"], source=entry["source"], rules=rules, joins=joins, **texts)
 
 
 @cache
