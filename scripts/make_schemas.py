@@ -10,6 +10,7 @@ from pydantic import TypeAdapter
 
 from reelnotes.settings import EpisodeSettings, WorkshopSettings
 from reelnotes.write.contract import DraftRecord, KeptTables
+from reelnotes.write.insert_contract import InsertsRecord
 from reelnotes.write.json_text import json_text
 
 SCHEMAS = Path(__file__).resolve().parents[1] / "docs" / "schemas"
@@ -17,6 +18,7 @@ SCHEMAS = Path(__file__).resolve().parents[1] / "docs" / "schemas"
 MODELS: dict[str, tuple[Any, bool]] = {
     "draft-1.json": (DraftRecord, False),
     "episode-1.json": (EpisodeSettings, True),
+    "inserts-1.json": (InsertsRecord, True),
     "kept-1.json": (KeptTables, True),
     "workshop-1.json": (WorkshopSettings, True),
 }
