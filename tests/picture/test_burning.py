@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
@@ -11,8 +12,12 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
+from reelnotes.picture import probe
 from reelnotes.picture.blend import Panel
 from reelnotes.picture.burn import burn_in
+from reelnotes.picture.coding import Coded, Coder, Pictures, Quality
+from reelnotes.picture.film import Film
+from reelnotes.picture.headers import put_track_times
 
 if TYPE_CHECKING:
     from tests.picture.conftest import Found, Studio
@@ -136,3 +141,133 @@ def test_the_panel_is_on_each_picture_of_its_window_and_on_no_other(
         wanted = panel.strength(Fraction(at), frame_ms) if inside else 0.0
         assert strength == pytest.approx(wanted, abs=0.04), f"at {at} ms"
         assert not inside or strength > 0.02
+
+
+def test_panels_at_both_ends_and_twice_in_the_middle(studio: Studio, target: Path) -> None:
+    """From the first picture, to the last, two that overlap in time and two whose groups meet."""
+    source = studio.make(coding="keyint=10:min-keyint=10:scenecut=0:bframes=2", frames=150)
+    windows = [(0, 500), (1500, 2300), (2000, 2900), (3300, 3500), (5500, 9000)]
+    panels = [studio.panel(source, *window) for window in windows]
+    shares: list[float] = []
+    done = burn_in(source, panels, target, shares.append)
+    before, after = studio.look(source), studio.look(target)
+    assert after.messages == []
+    assert after.times == before.times
+    for at, strength in strengths(studio, source, target, panels[0]):
+        inside = any(start <= at < end for start, end in windows)
+        assert (strength > 0.03) == inside, f"at {at} ms"
+    assert done.coded < 110
+    assert shares == sorted(shares)
+    assert shares[-1] == 1.0
+    assert shares[0] < 0.05
+
+
+def test_a_patched_film_can_be_patched_again(studio: Studio, tmp_path: Path) -> None:
+    """Five times over, in other places and in the same: each panel stands, the rest is as in the source."""
+    source = studio.make()
+    film = source
+    for number, window in enumerate([(400, 900), (2500, 3100), (600, 1400), (2500, 3100), (4300, 5000)]):
+        panel = studio.panel(source, *window)
+        made = tmp_path / f"{number}.mp4"
+        assert burn_in(film, [panel], made).reason is None
+        measured = strengths(studio, film, made, panel)
+        if number in {0, 1, 4}:
+            assert [at for at, s in measured if s > 0.03] == [
+                at for at, _ in measured if window[0] <= at < window[1]
+            ]
+        film = made
+    before, after = studio.look(source), studio.look(film)
+    assert after.messages == []
+    assert after.times == before.times
+    for at, old, new in zip(before.times, before.hashes, after.hashes, strict=True):
+        assert old == new or 300 < at * 1000 < 2000 or 2000 <= at * 1000 < 4000 or at * 1000 >= 4000
+    same = [at for at, old, new in zip(before.times, before.hashes, after.hashes, strict=True) if old == new]
+    assert len(same) > 25
+
+
+def trimmed(film: Film) -> None:
+    """Show the film from 0.72 s on, for 3.2 s, after half a second of nothing; its sound likewise."""
+    for track in film.tracks:
+        track.begin += round(Fraction(72, 100) * track.scale)
+        track.delay, track.lasts, track.edited = Fraction(1, 2), Fraction(32, 10), True
+        put_track_times(film, track)
+
+
+def test_times_are_those_of_the_programme(studio: Studio, target: Path) -> None:
+    """An edit list that trims the start and delays it: the window is counted as a player counts."""
+    source = studio.edit(studio.make(), "trimmed", trimmed)
+    panel = studio.panel(source, 1600, 2400)
+    assert burn_in(source, [panel], target).reason is None
+    before, after = studio.look(source), studio.look(target)
+    assert after.messages == []
+    assert (after.times, after.streams) == (before.times, before.streams)
+    shown = strengths(studio, source, target, panel)
+    assert [at for at, s in shown if s > 0.03] == [at for at, _ in shown if 1600 <= at < 2400]
+    number = studio.number_in(
+        before.pictures[[at for at, _ in shown].index(next(a for a, s in shown if s > 0.03))]
+    )
+    assert number == 46  # (1.6 - 0.5 + 0.72) s is 1.82 s, and picture 46 is the first to begin after that
+
+
+def test_a_run_that_would_not_fit_is_coded_without_reordering(
+    studio: Studio, target: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where the encoder reorders more than the film has room for, the run is coded again, and fits."""
+    source = studio.make(coding="keyint=50:min-keyint=50:scenecut=0:bframes=0")
+    code, look = Coder.code, probe.pictures_of
+    asked: list[int] = []
+
+    def noted(coder: Coder, frames: Iterable[Any], forced: set[int], reorder: int) -> Coded:
+        asked.append(reorder)
+        return code(coder, frames, forced, reorder)
+
+    def claims_reordering(film: Film) -> Pictures:
+        pictures = look(film)
+        pictures.reorder = 2
+        return pictures
+
+    monkeypatch.setattr(Coder, "code", noted)
+    monkeypatch.setattr("reelnotes.picture.burn.pictures_of", claims_reordering)
+    shares: list[float] = []
+    done = burn_in(source, [studio.panel(source, 1600, 3000)], target, shares.append)
+    assert asked == [2, 0]
+    assert shares == sorted(shares)
+    assert done.reason is None
+    assert studio.look(target).messages == []
+    assert studio.look(target).times == studio.look(source).times
+
+
+def test_the_matrix_and_range_of_the_film_are_kept(studio: Studio, target: Path) -> None:
+    """Pure red over a film of BT.709: luma 63, blue difference 102, red difference 240.
+
+    By the weights of Rec. ITU-R BT.709: 16 + 219 * 0.2126 = 62.6; 128 - 224 * 0.2126 / 1.8556 = 102.3;
+    128 + 112 = 240. By BT.601 it would be 81, 90, 240.
+    """
+    import av
+
+    cases = {"709": ("bt709", (63, 102, 240)), "601": ("smpte170m", (81, 90, 240))}
+    for name, (matrix, wanted) in cases.items():
+        source = studio.make(coding=f"colormatrix={matrix}:keyint=50", sound=None)
+        picture = np.zeros((180, 320, 4), np.uint8)
+        picture[40:140, 80:240] = (255, 0, 0, 255)
+        made = target.with_name(f"{name}.mp4")
+        burn_in(source, [Panel(picture, 1000, 4000, (320, 180))], made, quality=Quality(rate_factor=4))
+        with av.open(str(made)) as container:
+            frame = list(container.decode(video=0))[60]
+        planes = [np.frombuffer(bytes(p), np.uint8).reshape(-1, p.line_size) for p in frame.planes]
+        found = (planes[0][90, 160], planes[1][45, 80], planes[2][45, 80])
+        assert found == pytest.approx(wanted, abs=2)
+
+
+def test_a_half_open_panel_lets_the_picture_through(studio: Studio, target: Path) -> None:
+    """White at half strength over grey lies halfway between, and nothing changes beside it."""
+    source = studio.make(sound=None)
+    picture = np.full((40, 100, 4), 128, np.uint8)
+    panel = Panel(picture, 1000, 4000, (320, 180), left=101, top=71)
+    burn_in(source, [panel], target, quality=Quality(rate_factor=4))
+    old, new = (studio.look(path).pictures[60].astype(float) for path in (source, target))
+    box = (slice(75, 107), slice(105, 197))
+    assert new[box].mean() == pytest.approx((old[box].mean() + 235) / 2, abs=1.5)
+    beside = np.ones_like(old, bool)
+    beside[68:116, 98:206] = False
+    assert np.abs(new - old)[beside].mean() < 0.6
