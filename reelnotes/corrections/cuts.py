@@ -11,27 +11,6 @@ from reelnotes.corrections.retiming import retimed_all, source_of
 from reelnotes.model import CutEvent
 from reelnotes.timing import Span, frames_to_ms, ms_to_frames
 
-#: Rates of cameras and editors, slowest labels first: the first one that fits is taken.
-_RATES = tuple(
-    Fraction(top, bottom)
-    for top, bottom in (
-        (24, 1), (25, 1), (30, 1), (24000, 1001), (30000, 1001), (48, 1), (50, 1), (60, 1), (60000, 1001),
-    )
-)  # fmt: skip
-_USUAL_RATE = Fraction(25)
-
-
-def fitting_rate(events: Sequence[CutEvent]) -> Fraction | None:
-    """Give the slowest usual rate on whose frames every edge of the record lies; None where there is none.
-
-    Edges are whole milliseconds, so one lies on a frame if it is that frame's time to the nearest.
-    """
-    edges = {edge for event in events for edge in (event.record.start_ms, event.record.end_ms)}
-    for rate in _RATES:
-        if edges and all(frames_to_ms(ms_to_frames(edge, rate), rate) == edge for edge in edges):
-            return rate
-    return None
-
 
 def retime_cuts(events: Sequence[CutEvent], to: TimeMap, rate: Fraction | None) -> tuple[CutEvent, ...]:
     """Give the cut list of the new version: events split at cuts, with an event for each held frame.

@@ -5,11 +5,10 @@ from __future__ import annotations
 from fractions import Fraction
 from itertools import accumulate, pairwise
 
-import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from reelnotes.corrections.cuts import fitting_rate, retime_cuts
+from reelnotes.corrections.cuts import retime_cuts
 from reelnotes.corrections.retime import compose, cut_and_hold
 from reelnotes.model import CutEvent, HeldFrame
 from reelnotes.timing import Span, frames_to_ms, ms_to_frames, parse_span
@@ -129,16 +128,3 @@ def test_sound_is_not_held() -> None:
     black = [e for e in after if e.track == "video"]
     assert {(e.clip, e.source, e.speed) for e in black} == {(None, None, Fraction(1))}
     assert sum(e.record.length_ms for e in black) == 62_000
-
-
-@pytest.mark.parametrize("rate", [*RATES, Fraction(24000, 1001), Fraction(30)])
-def test_the_rate_of_a_list_is_found(rate: Fraction) -> None:
-    """The slowest usual rate that all edges fit is the one that made them, for edges enough."""
-    assert fitting_rate(fills([7, 11, 13, 101, 999], rate)) == rate
-
-
-def test_no_rate_fits_any_edge() -> None:
-    """Edges on no common frames, or no edges, give no rate."""
-    odd = tuple(CutEvent("1", "A", Span(a, b), None) for a, b in [(0, 1), (1, 3), (3, 7), (7, 12)])
-    assert fitting_rate(odd) is None
-    assert fitting_rate(()) is None
