@@ -63,7 +63,7 @@ _KINDS: tuple[tuple[PromiseKind, re.Pattern[str]], ...] = (("link", _LINK), ("as
 _HINTS = re.compile(
     r"link|below|description|comment|know|touch|reckon|prefer|would you|do you|line|send me|tell me|write in|"
     r"back to|later|in a |more on|more about|hold |in mind|come to|come on to|get to|see why|another|under|"
-    r"notes"
+    r"notes|the end|explain|shortly|further on"
 )
 _ELSEWHERE = any_of("another (video|time|day)\nnext (video|week|time|month)")
 _TAKEN_UP = any_of(

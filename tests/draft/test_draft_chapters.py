@@ -110,7 +110,9 @@ def test_stretch_without_steps() -> None:
     """What no step fills, between steps, is a chapter of its own and named by speech."""
     day = date(2026, 3, 4)
     cues = list(
-        talk((SAWING, 10), ("gull balcony sausage comments balcony rail thief bowls club", 6), (OILING, 10))
+        talk(
+            (SAWING, 10), ("he took my sausage and a comment said get him a lead for walks", 6), (OILING, 10)
+        )
     )
     cues[10] = replace(
         cues[10], text="Right, a quick word about the gull on my balcony rail, because people ask."
