@@ -6,9 +6,11 @@ import re
 from decimal import Decimal
 
 from reelnotes.draft.found import Place
+from reelnotes.words.amounts import Amount
 from reelnotes.words.numbers import pieces_of, read_number, word_set
 
 _BACK, _ON = 40, 45
+_SHORTEST_MM = 40
 _WORDS_BETWEEN = 2
 #: Words that cannot stand between a count and the thing counted.
 _NOT_BETWEEN = word_set(
@@ -28,6 +30,9 @@ _NUMBER_BEHIND = re.compile(
 _WORD_BEHIND = re.compile(
     r"\s*,?\s*(?:there's |about |call it )?([a-z]+)(?: of (?:them|those|these)\b|,)|"
     r"[^.;]{0,40}?\b([a-z]+) (?:of (?:them|those|these)|places)\b"
+)
+_LENGTH_BEHIND = re.compile(
+    r"\s+(\d{2,4}(?:\.\d+)?)\s?(mm|cm)\b(?!\s?[x×]|\s*(?:dia|thick|wide|deep))", re.IGNORECASE
 )
 _PAIR = re.compile(r"\ba pair of (?:\w+ ){0,2}$")
 _ONE = re.compile(r"\b(?:a|an|one|the|new)\s+(?:[\w-]+\s+){0,2}$")
@@ -67,6 +72,14 @@ def _number_behind(place: Place) -> Decimal | None:
         number = read_number(pieces, 0) if pieces else None
         return number.value if number and not number.fraction else None
     return None
+
+
+def length_behind(place: Place) -> Amount | None:
+    """Read a length right behind a name: `beech dowel 60 mm`; what is shorter than 40 mm is a thickness."""
+    match = _LENGTH_BEHIND.match(place.text, place.mention.end)
+    if match is None or Decimal(match[1]) * (10 if match[2].lower() == "cm" else 1) < _SHORTEST_MM:
+        return None
+    return Amount(Decimal(match[1]), match[2].lower(), match[0].strip(), *match.span())
 
 
 def implies_one(place: Place) -> bool:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
-from reelnotes.draft.counts import count_beside, implies_one
+from reelnotes.draft.counts import count_beside, implies_one, length_behind
 from reelnotes.draft.found import Place, Source
 from reelnotes.model import ShelfItem
 from reelnotes.words.amounts import PACKS, Amount
@@ -146,16 +146,27 @@ class _Joining:
         return [] if product is None else [(product, Decimal(1))]
 
     def _nearest(self, amount: Amount, source: Source) -> Place | None:
-        ranked = [
-            (_distance(source, amount, place), order, place)
-            for order, place in enumerate(source.places)
-            if place.product is not None and place.use == "used" and self._fits(amount, place.product)
-        ]
-        if not ranked:
-            return None
-        distance, _, place = min(ranked)
+        """Give the used product named nearest; one bought by weight and told by volume only close by."""
         reach = _CLOSE if amount.unit in PACKS else _FAR if source.in_log else _NEAR
-        return place if distance <= reach else None
+        for fits, within in ((self._fits, reach), (self._weighed, _CLOSE)):
+            ranked = [
+                (_distance(source, amount, place), order, place)
+                for order, place in enumerate(source.places)
+                if place.product is not None and place.use == "used" and fits(amount, place.product)
+            ]
+            distance, _, place = min(ranked, default=(within + 1, 0, None))
+            if distance <= within:
+                return place
+        return None
+
+    def _weighed(self, amount: Amount, product: int) -> bool:
+        """Tell whether one of amount and pack is a volume and the other a mass: glue made up of pearls."""
+        unit = unit_named(self.shelf[product].unit)
+        return (
+            unit is not None
+            and amount.unit in UNITS
+            and {UNITS[amount.unit].measure, UNITS[unit].measure} == {"volume", "mass"}
+        )
 
     def _fits(self, amount: Amount, product: int) -> bool:
         """Tell whether an amount can be one of this product at all."""
@@ -190,6 +201,10 @@ class _Joining:
         """Read a count beside a name without a unit; gives the product if one was read."""
         item = self.shelf[product]
         unit = unit_named(item.unit) or item.unit
+        length = length_behind(place) if unit in UNITS and UNITS[unit].measure == "length" else None
+        if length is not None and f"{length.value:f}" not in item.name:
+            self._note(product, place.entry, self._quantity(length, product), in_log=place.in_log)
+            return {product}
         by_piece = unit in {"pcs", "pair"}
         if not by_piece and not (_is_hardware(item) and unit in {"g", "kg"}):
             return set()

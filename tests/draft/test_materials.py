@@ -159,6 +159,8 @@ def test_several_hinted_by_use(spent: Spent) -> None:
         ("new hinges on", "Butt hinge 75mm brass", "1 pair"),
         ("new butt hinges on, 4 butt hinges", "Butt hinge 75mm brass", "2 pair"),
         ("webbing 4 m, tight", "Webbing 50mm jute", "4 m"),
+        ("webbing 600 mm, tight", "Webbing 50mm jute", "0.6 m"),
+        ("oxalic 30 ml, brushed on", "Oxalic acid crystals", "30 ml"),
         ("sndd 120, 7 discs", "Sanding discs 120", "7 pcs"),
         ("old white, 2 coats", "Old white chalk paint", "2 coats"),
         ("1:1 mix hemp oil + meths, 100 ml", "Fenland hemp oil", "50 ml"),
@@ -180,6 +182,8 @@ def test_amounts(spent: Spent, log: str, name: str, amount: str) -> None:
         ("lid on, #8 x 1-1/2 screws", "Screws #8 x 1-1/2"),
         ("old white on the 6 fronts", "Old white chalk paint"),
         ("meths on a rag, 3 places", "Denatured alcohol"),
+        ("webbing 50 mm, tight", "Webbing 50mm jute"),
+        ("sndd 120, then hide glue and far from it all 30 g of something", "Liquid hide glue"),
     ],
 )
 def test_no_amount(spent: Spent, log: str, name: str) -> None:
