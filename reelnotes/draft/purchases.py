@@ -33,7 +33,7 @@ _OUTLAYS: tuple[tuple[OutlayKind, re.Pattern[str]], ...] = (
         ),
     ),
 )
-_EARNED = any_of("(quoted|quote|sold|deposit|invoiced?|owes?|tip)")
+_EARNED = any_of("(quoted|quote|sold|deposit|invoiced?|owes?)")
 _SUM = any_of("(added up|adds up|adding up|total|totals|in all|altogether|so far|sum|left over|left in)")
 _GIVEN_AWAY = any_of("(paid|pays|collected|took|taken|delivered|picked up|went to|customer|cust)")
 _FETCHED = any_of("(fetched|collected|got|bought|picked up|off|from|sale|auction|in)")

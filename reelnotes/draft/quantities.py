@@ -29,6 +29,7 @@ _OF = re.compile(r"\s+of (?!(?:it|them|that|this|these|those|each|the)\b)(?:[\w'
 _COUNTED_THING = re.compile(
     r"\b(?!x$|off$|pcs?$|pieces?$|lengths?$|patch(?:es)?$|strips?$|sheets?$|pairs?$)[a-z]{3,}$", re.IGNORECASE
 )
+_EACH = re.compile(r"\s*(?:of )?each\b", re.IGNORECASE)
 _NEXT = 3
 _UNCOATED = frozenset(
     {"hardware", "timber", "abrasive", "solvent", "glue", "filler", "stripper", "cleaner", "tool"}
@@ -142,6 +143,13 @@ class _Joining:
             mixed = [p.product for p in behind if p.product is not None and self._fits(amount, p.product)]
             if mixed:
                 return list(zip(mixed, (mix.value, 1 - mix.value), strict=False))
+        if _EACH.match(source.text, amount.end):
+            sentence = max(source.text.rfind(". ", 0, amount.start), 0)
+            before = (
+                p for p in source.places if sentence <= p.mention.start < amount.start and p.use == "used"
+            )
+            fitting = {p.product for p in before if p.product is not None and self._fits(amount, p.product)}
+            return [(product, Decimal(1)) for product in sorted(fitting)]
         product = self._product(amount, source, entry)
         return [] if product is None else [(product, Decimal(1))]
 

@@ -29,7 +29,6 @@ _SUPPOSED = any_of(
     some (people|folks?)
     (some|any|every)(body|one)('s going to| will)? (says?|asks?|always|tells?|uses?|wants?|in the comments|writes?|keeps?)
     (some|any|every)(body|one)'s going to
-    (somebody|someone|whoever|they|he|she|people|previous owner)('d| had| has|'s)? ... (used|put|tried|painted|glued|stuck|slapped)
     they (say|tell)
     why (not|don't|wouldn't)
     tempted
@@ -39,6 +38,13 @@ _SUPPOSED = any_of(
     (instead of|rather than|as opposed to|better than)
     (i get asked|asked (me )?(about|why|if)|in the comments)
     """  # noqa: E501 - one sign a line
+)
+#: Said of what others did to the piece, right before the name.
+_OTHER_HAND = any_of(
+    """
+    (somebody|someone|whoever|they|he|she|people|owner) ... (used|put|tried|painted|glued|stuck|slapped)( [a-z]+){0,3}
+    """,  # noqa: E501 - one sign a line
+    at_end=True,
 )
 #: Said of another piece or time.
 _OTHER_TIME = any_of(
@@ -64,7 +70,7 @@ _NEGATED_FROM_FAR = re.compile(
 )
 _UNUSED_AFTER = re.compile(
     r"^[^.!?]{0,45}\b(?:can stay|could (?:have|'ve)|never opened|i never|(?:still )?on the shelf|left over|"
-    r"stays? (?:shut|in)|wouldn'?t|is(?:n't| not) (?:for|any good|the)|won'?t (?:do|stick|work|hold)|"
+    r"stays? (?:shut|in)|so no|wouldn'?t|is(?:n't| not) (?:for|any good|the)|won'?t (?:do|stick|work|hold)|"
     r"either)\b"
 )
 #: Where a clause ends: at a full stop, and in captions without any where a new one opens.
@@ -81,18 +87,21 @@ _NOTE_NO = any_of(
     """,
     at_end=True,
 )
-#: In a note, right behind the name: it was taken off, is broken, or lies where it was.
+#: In a note, right behind the name: it was refused; it was taken off, is broken, or lies where it was.
+_NOTE_REFUSED = re.compile(r"^\W{0,2}no(?=[.,;!]|$)")
 _NOTE_GONE = re.compile(
     r"^\W{0,3}(?:\w+\W+){0,2}?(?:off|removed|still in|not (?:used|needed|fitted|opened)|unopened|unused|"
-    r"left over|"
-    r"arrived|came|ordered|won'?t|sheared|missing|rusted|broken|worn|gone|perish\w*|for next|in bag)\b"
+    r"left over|arrived|came|ordered|won'?t|sheared|missing|rusted|broken|worn|gone|perish\w*|for next|"
+    r"in bag)\b"
 )
 _HOLES = re.compile(r"^\W{0,2}(?:holes?|slots?|heads?|stubs?|marks?|shank)\b")
 _SHOPPING = re.compile(
     r"^(?:to )?(?:the )?(?:shop|shops|yard|timber yard|merchants?|diy|hardware store|store|town|builders)\b|"
     r"\b(?:bought|picked up|ordered|to town for|to shop|yard for|shop for|from shop|delivery|parcel)\b"
 )
-_TAKEN_APART = re.compile(r"\b(?:off|out|apart|removed|took|dismantled|broken|undone|unscrewed)\b")
+_TAKEN_APART = re.compile(
+    r"\b(?:off|out|apart|removed|took|stripped|pulled|dismantled|broken|undone|unscrewed)\b"
+)
 _PUT_ON = re.compile(r"\b(?:on|in|back|fitted|fixed|new|glued|nailed|pinned|screwed)\b")
 
 
@@ -103,7 +112,12 @@ def speech_use(said: str, mention: Mention) -> Use:
     *_, clause = _CLAUSE.split(before)
     if _SUPPOSED.search(clause) or _OTHER_TIME.search(clause) or _OTHER_TIME.search(_CLAUSE.split(after)[0]):
         return "spoken"
-    if _NEGATED.search(clause) or _NEGATED_FROM_FAR.search(before) or _UNUSED_AFTER.search(after):
+    if (
+        _OTHER_HAND.search(clause.rstrip())
+        or _NEGATED.search(clause)
+        or _NEGATED_FROM_FAR.search(before)
+        or _UNUSED_AFTER.search(after)
+    ):
         return "spoken"
     return "used"
 
@@ -118,7 +132,9 @@ def note_use(note: str, mention: Mention, *, hardware: bool) -> Use:
     after = note[mention.end : mention.end + _NOTE_AFTER]
     if _SHOPPING.search(note):
         return "bought"
-    if (_HOLES.search(after) and not mention.deed) or (_NOTE_NO.search(before.rstrip()) and not mention.deed):
+    if not mention.deed and (_HOLES.search(after) or _NOTE_NO.search(before.rstrip())):
+        return "spoken"
+    if _NOTE_REFUSED.search(after):
         return "spoken"
     if _NOTE_GONE.search(after) and (hardware or not mention.exact):
         return "spoken"

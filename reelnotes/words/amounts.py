@@ -219,7 +219,12 @@ class _Reading:
         return self._made(at, after, Decimal(1), unit), after
 
     def _measured(self, at: int, number: Number) -> tuple[Amount | None, int]:
-        """Read a number with its unit, pack or counted thing behind it."""
+        """Read a number with its unit, pack or counted thing behind it; `300 + 250 ml` is one amount."""
+        plus = number.after
+        if self._word(plus) == "+" and is_figure(self._word(plus + 1)):
+            second = read_number(self.pieces, plus + 1)
+            if second and self._unit(second.after)[0] in UNITS:
+                number = Number(number.value + second.value, second.after, rough=second.rough)
         start = number.after + (number.fraction and self._word(number.after) == "of")
         unit, after = self._unit(start)
         if unit is None:

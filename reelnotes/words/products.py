@@ -12,6 +12,7 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from reelnotes.model import ShelfItem
 from reelnotes.words.goods import Goods, load_goods, singular
@@ -53,13 +54,15 @@ _DIMENSION = re.compile(
     r"#\s?\d+\s?[x×]\s?\d+(?:[-\s]\d+/\d+|/\d+|\.\d+)?|"
     r"\d+(?:\.\d+|/\d+)?\s?[x×]\s?\d+(?:\.\d+|-\d+/\d+|/\d+)?(?![\d/])"
 )
+_USING = frozenset({".", ";", ":", "with", "w", "using", "+", "then", "of", "in", "some", "more", "coat"})
 _COAT_WORDS = frozenset({"coat", "topcoat", "ct", "lap", "layer", "basecoat"})
 _COATED = ("paint", "stain", "varnish", "dye")
 _SIZE_UNITS = frozenset({"mm", "cm", "in", "m"})
 _NOT_NAMES = frozenset({"x", "mm", "in", "cm", "of", "and", "for"})
 _SHORT_WORD = 3
+_VOWELS = frozenset("aeiou")
 #: What the shelf's own column may call a kind, for names that say none.
-_COLUMN_KINDS = frozenset({"oil", "wax", "glue", "paint", "stripper", "stain", "varnish", "filler"})
+_COLUMN_KINDS = word_set("oil wax glue paint stripper stain varnish filler abrasive")
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,9 +101,10 @@ class ShelfNames:
     """The names of a shelf, made ready for finding. Make one with `shelf_names`.
 
     `pairs` are words side by side that only these products have, `own` single words of products of no known
-    kind, `dimensions` sizes such as `#6x3/4`, `colours` words that name a paint beside "coat"; `rarity`
-    weighs a name's word: 1 if it stands once on the shelf, less the more often. `firsts` are all words that a
-    mention can begin with: the others are passed over without a look.
+    kind, `single` telling words of the others, `dimensions` sizes such as `#6x3/4`, `colours` words that name
+    a paint beside "coat", `grades` those of wire wool; `rarity` weighs a name's word: 1 if it stands once on
+    the shelf, less the more often. `firsts` (and `note_firsts` in a note) are all words that a mention can
+    begin with: the others are passed over without a look.
     """
 
     goods: Goods
@@ -108,6 +112,7 @@ class ShelfNames:
     rarity: dict[str, float]
     pairs: dict[tuple[str, str], list[int]] = field(default_factory=dict)
     own: dict[str, list[int]] = field(default_factory=dict)
+    single: dict[str, list[int]] = field(default_factory=dict)
     dimensions: dict[str, list[int]] = field(default_factory=dict)
     colours: dict[str, list[int]] = field(default_factory=dict)
     grades: dict[str, list[int]] = field(default_factory=dict)
@@ -119,7 +124,7 @@ class ShelfNames:
 
         `pieces` are those of the text, if at hand.
         """
-        shown = [p for p in (pieces_of(text) if pieces is None else pieces) if p.text not in _UNSAID]
+        shown = _said(pieces_of(text) if pieces is None else pieces)
         words = [singular(piece.text) for piece in shown]
         return _Finding(self, text, shown, words, _sizes(words), log).mentions()
 
@@ -173,6 +178,7 @@ class _Finding:
         return found
 
     def _at(self, at: int) -> tuple[Mention | None, int]:
+        """Read the mention that begins at a word, if one does, and the count of words it takes."""
         word, names = self.words[at], self.names
         named = names.goods.whole(self.words, at) if word in names.goods.names else None
         pair = names.pairs.get((word, self.words[at + 1])) if at + 1 < len(self.words) else None
@@ -181,13 +187,25 @@ class _Finding:
         if named:
             return self._named(at, *named)
         if word in names.own:
-            return self._made("", names.own[word], at, at + 1), 1
-        if special := self._dimension(at) or self._grit(at) or self._coat_of(at):
-            return special
-        deed = names.goods.longest(self.words, at, names.goods.deeds) if self.log else None
-        if deed:
-            return self._made(deed[0], names.of_kind(deed[0]), at, at + deed[1], deed=True), deed[1]
-        return None, 1
+            return self._made("", names.own[word], at, at + 1, exact=True), 1
+        found = self._dimension(at) or self._grit(at) or self._coat_of(at)
+        return found or (self._noted(at) if self.log else None) or (None, 1)
+
+    def _noted(self, at: int) -> tuple[Mention, int] | None:
+        """Read what only a note means: one telling word put to use, or a deed that uses something up."""
+        word, names = self.words[at], self.names
+        if word in names.single and self._in_use(at):
+            return self._made("", names.single[word], at, at + 1), 1
+        deed = names.goods.longest(self.words, at, names.goods.deeds)
+        if deed is None:
+            return None
+        return self._made(deed[0], names.of_kind(deed[0]), at, at + deed[1], deed=True), deed[1]
+
+    def _in_use(self, at: int) -> bool:
+        """Tell whether a word is put to use: it opens a sentence, follows "with", or an amount follows."""
+        before = self.words[at - 1] if at else "."
+        behind = self.words[at + 1 : at + 4]
+        return before in _USING or any(is_figure(word) or word in _COAT_WORDS for word in behind)
 
     def _made(
         self, kind: str, fitting: Sequence[int], at: int, end: int, *, exact: bool = False, deed: bool = False
@@ -319,6 +337,22 @@ def _plain_size(size: str) -> str:
     return re.sub(r"\s+", "", size.lower().replace("×", "x"))
 
 
+def _said(pieces: list[Piece]) -> list[Piece]:
+    """Leave out the signs that part no words: hyphens, quotes, a stroke between letters (`a/b bleach`)."""
+    ends = len(pieces) - 1
+    return [
+        p
+        for at, p in enumerate(pieces)
+        if p.text not in _UNSAID
+        and not (
+            p.text == "/"
+            and 0 < at < ends
+            and pieces[at - 1].text.isalpha()
+            and pieces[at + 1].text.isalpha()
+        )
+    ]
+
+
 def _until_break(words: list[str]) -> list[str]:
     return next((words[:i] for i, word in enumerate(words) if word in _BREAKS), words)
 
@@ -333,27 +367,39 @@ def shelf_names(shelf: Sequence[ShelfItem]) -> ShelfNames:
         _enter(names, product, item.name)
     pairs = {first for first, _ in names.pairs}
     names.firsts = frozenset({"#", *goods.names, *pairs, *names.own, *names.colours, *ONES, *TENS})
-    names.note_firsts = names.firsts | goods.deeds.keys()
+    names.note_firsts = names.firsts | goods.deeds.keys() | names.single.keys()
     return names
 
 
 def _enter(names: ShelfNames, product: Product, name: str) -> None:
     """Enter a product under everything but its kinds that it can be found by."""
-    goods = names.goods
-    coated = any(goods.within(kind, wide) for kind in product.kinds for wide in _COATED)
-    for pair in zip(product.order, product.order[1:], strict=False):
-        if _telling(pair, goods, colours=coated):
-            names.pairs.setdefault(pair, []).append(product.index)
     for size in _DIMENSION.findall(name):
         names.dimensions.setdefault(_plain_size(size), []).append(product.index)
     for grade in product.sizes if "wire wool" in product.kinds else ():
         if set(grade) == {"0"}:
             names.grades.setdefault(grade, []).append(product.index)
+    initials = "".join(word[0] for word in product.order)
+    if len(initials) >= _SHORT_WORD and _VOWELS.isdisjoint(initials):  # `rsg` for rabbit skin glue
+        names.single.setdefault(initials, []).append(product.index)
+    goods = names.goods
+    coated = any(goods.within(kind, wide) for kind in product.kinds for wide in _COATED)
+    for pair in pairwise(product.order):
+        if _telling(pair, goods, colours=coated):
+            names.pairs.setdefault(pair, []).append(product.index)
+        joined = "".join(pair)
+        if joined.isalpha() and goods.longest([joined], 0) is None:
+            names.own.setdefault(joined, []).append(product.index)  # captions write `micro mesh` as one word
     for word in product.words:
-        if not product.kinds and word not in goods.plain:
-            names.own.setdefault(word, []).append(product.index)
-        if coated and names.rarity[word] == 1 and goods.longest([word], 0) is None:
-            names.colours.setdefault(word, []).append(product.index)
+        _enter_word(names, product, word, coated=coated)
+
+
+def _enter_word(names: ShelfNames, product: Product, word: str, *, coated: bool) -> None:
+    if names.goods.longest([word], 0):
+        return  # a kind's name is looked for as such
+    if word not in names.goods.plain and len(word) > _SHORT_WORD:
+        (names.single if product.kinds else names.own).setdefault(word, []).append(product.index)
+    if coated and names.rarity[word] == 1:
+        names.colours.setdefault(word, []).append(product.index)
 
 
 def _telling(pair: tuple[str, str], goods: Goods, *, colours: bool) -> bool:
@@ -371,8 +417,9 @@ def _product(index: int, item: ShelfItem, goods: Goods) -> Product:
     pieces = [singular(p.text) for p in pieces_of(item.name) if p.text[0].isalnum() or p.text == "#"]
     words = [word for word in pieces if word != "#"]
     kinds = _kinds(words, goods)
-    if not kinds and item.kind.casefold() in _COLUMN_KINDS:
-        kinds = (item.kind.casefold(),)
+    column = item.kind.casefold()
+    if column in _COLUMN_KINDS and (not kinds or column == "abrasive"):
+        kinds = kinds if any(goods.within(kind, column) for kind in kinds) else (*kinds, column)
     sizes = {size for size in _sizes(pieces) if len(size) > 1}  # a bare digit is as often a count
     if any(goods.within(kind, "abrasive") for kind in kinds):
         sizes |= _GRITS.intersection(_NUMBER.findall(f"{item.name} {item.notes}"))

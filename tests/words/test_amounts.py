@@ -32,6 +32,8 @@ def read(text: str) -> list[tuple[str, str]]:
         ("1½ tsp", [("1.5", "tsp")]),
         ("2 tsp in a mug", [("2", "tsp")]),
         ("2 x 25 ml", [("50", "ml")]),
+        ("300 + 250 ml", [("550", "ml")]),
+        ("3 + 4 drawers, 20 ml", [("20", "ml")]),
         ("2.5 m flex", [("2.5", "m")]),
         ("3 m2 of veneer", [("3", "m²")]),
         ("30 cm of dowel", [("30", "cm")]),

@@ -98,6 +98,21 @@ def test_deeds_count_in_notes_only(names: ShelfNames) -> None:
     assert found(names, "the top was oiled once") == []
 
 
+def test_initials_in_a_note() -> None:
+    """A note may call a product of three words and more by its initials."""
+    glue = shelf_names(shelf("Rabbit skin glue | glue"))
+    assert [m.options for m in glue.find("size coat, rsg 40 g", log=True)] == [(0,)]
+    assert glue.find("rsg it says on the bag") == []
+
+
+def test_one_telling_word_in_a_note(names: ShelfNames) -> None:
+    """One telling word of a name counts in a note that puts it to use, not as the name of a place."""
+    assert found(names, "fenland, 2 coats", log=True) == [["Fenland hemp oil"]]
+    assert found(names, "rubbed w fenland", log=True) == [["Fenland hemp oil"]]
+    assert found(names, "fetched from the fenland farm", log=True) == []
+    assert found(names, "the fenland is flat") == []
+
+
 def test_grit_needs_company(names: ShelfNames) -> None:
     """A number is a grit only beside sanding; the product with that grit is meant."""
     assert found(names, "sanded 120>240", log=True)[-2:] == [["Sanding discs 120"], ["Sanding discs 240"]]
