@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 from reelnotes.draft.openings import opening_weight, says_nothing
 from reelnotes.draft.segmentation import cheapest_cuts, topic_costs
@@ -31,8 +31,7 @@ _INSIDE_STEP, _INTO_MS, _TO_END_MS = -1.5, 8000, 5000
 _OVERLAPPING = 12  # spans that may run at one time
 
 
-@dataclass(frozen=True, slots=True)
-class Block:
+class Block(NamedTuple):
     """Some cues in a row that no chapter will part: start, words, and the evidence (nats) for opening."""
 
     start_ms: int

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from reelnotes.draft.signs import any_of, plain
+from reelnotes.draft.signs import Signs, plain
 from reelnotes.draft.speech import passages
 from reelnotes.model import Cue, Flag, ShelfItem, stable_id
 from reelnotes.timing import Span, format_time
@@ -21,14 +21,14 @@ from reelnotes.words.products import shelf_names
 
 SOURCE = "16 CFR 255.5; FTC, Disclosures 101 for Social Media Influencers (2019)"
 
-_PRAISE = any_of(
+_PRAISE = Signs(
     """
     (love|lovely|brilliant|fantastic|great|best|beautiful|beautifully|gorgeous|amazing|excellent|superb)
     (recommend|favourite|favorite|perfect|impressed|pleased)
     (can't fault|swear by|worth every|good stuff|nice stuff|a dream|easy to use|nothing better)
     """
 )
-_DISCLOSED = any_of(
+_DISCLOSED = Signs(
     """
     (was|were|been|got) (sent|given|gifted)
     sent (me|us|it|this|these|them)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from bisect import bisect_left
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from reelnotes.draft.signs import plain
 from reelnotes.draft.speech import passages
@@ -20,8 +20,7 @@ _MARGIN_MS = 3000
 _OVERLAPPING = 12  # spans that may run at one time
 
 
-@dataclass(frozen=True, slots=True)
-class Place:
+class Place(NamedTuple):
     """A mention with its place: in an entry of the log, or in speech at `said_at_ms` within the step `entry`.
 
     `product` is the shelf's index, None where it is not plain which product (or none) is meant.
@@ -40,8 +39,7 @@ class Place:
         return self.said_at_ms is None
 
 
-@dataclass(frozen=True, slots=True)
-class Source:
+class Source(NamedTuple):
     """A text that amounts are read from: the entry `entry`, or a passage of speech.
 
     For speech, `entries` gives the step told at each amount (None: none).
@@ -141,12 +139,12 @@ def settle(sources: list[Source], names: ShelfNames) -> list[Source]:
         for place in source.places:
             told = unstocked.get(place.entry, set()) if place.entry is not None else set()
             if not place.mention.exact and any(names.goods.within(kind, place.mention.kind) for kind in told):
-                places.append(replace(place, product=None))  # the step names another one, not on the shelf
+                places.append(place._replace(product=None))  # the step names another one, not on the shelf
             elif place.product is None and place.mention.options:
                 places.append(_settled(place, by_entry, used, names))
             else:
                 places.append(place)
-        settled.append(replace(source, places=tuple(places)))
+        settled.append(source._replace(places=tuple(places)))
     return settled
 
 
@@ -157,7 +155,7 @@ def _settled(place: Place, by_entry: dict[int, set[int]], used: set[int], names:
     unsuited = {i for i in options if not suited and _has_uses(i, names)}
     for choice in (same_step, suited, options & used, options - unsuited):
         if len(choice) == 1:
-            return replace(place, product=next(iter(choice)))
+            return place._replace(product=next(iter(choice)))
     return place
 
 

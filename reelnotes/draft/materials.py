@@ -10,7 +10,7 @@ from reelnotes.draft.counts import count_beside
 from reelnotes.draft.found import Place, Source, read_log, read_speech, settle
 from reelnotes.draft.purchases import find_purchases, priced_products
 from reelnotes.draft.quantities import Quantity, tally, total
-from reelnotes.draft.signs import any_of, plain
+from reelnotes.draft.signs import Signs, plain
 from reelnotes.model import Cue, Entry, Material, Purchase, ShelfItem, Spending, SpokenOnly, Step
 from reelnotes.problems import Problem
 from reelnotes.words.goods import Goods
@@ -18,7 +18,7 @@ from reelnotes.words.lexicon import Lexicon
 from reelnotes.words.products import shelf_names
 from reelnotes.words.units import convert
 
-_FRESH = any_of(
+_FRESH = Signs(
     """
     (new|fresh|some|another)( [a-z]+)?
     (bit|piece|lengths?|yards?|metres?|sheets?|couple|pair|strips?|box|bag) of( [a-z]+)?

@@ -5,16 +5,16 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
-from reelnotes.draft.signs import any_of, plain
+from reelnotes.draft.signs import Signs, plain
 from reelnotes.draft.speech import Passage, passages
 from reelnotes.model import Cue, Entry, Promise, PromiseKind, Step
 from reelnotes.problems import Problem
 from reelnotes.words.numbers import word_set
 from reelnotes.words.tokens import stem, words_in
 
-_LINK = any_of(
+_LINK = Signs(
     """
     links? (is|are|will be|to|for|in|below|down|under|underneath)
     linked
@@ -24,7 +24,7 @@ _LINK = any_of(
     description below
     """  # noqa: E501 - one sign a line
 )
-_LATER = any_of(
+_LATER = Signs(
     """
     (we'll|i'll|i will|we will|going to|gonna)( [a-z]+)? (come back|get back|return) to( (that|this|those|these|it|them|him|her))?
     (we'll|i'll|i will|we will)( [a-z]+)? (come (on )?to|get (on )?to) (that|this|those|these|it|them)
@@ -38,7 +38,7 @@ _LATER = any_of(
     you'll see why
     """  # noqa: E501 - one sign a line
 )
-_ASK = any_of(
+_ASK = Signs(
     """
     (tell|let|drop|leave|give|write)( me| us| to me)? ... in the comments?
     (comments?|answers?|guesses|ideas|votes?) ... (below|underneath|in the comments?|on a postcard)
@@ -51,22 +51,30 @@ _ASK = any_of(
     """
 )
 #: Before a question: somebody else put it, or nobody was asked.
-_NOT_ASKED = any_of(
+_NOT_ASKED = Signs(
     """
     (someone|somebody|people|anybody|they|he|she|you lot|everyone|couple of you)('s)?( (going to|will|always|were|are|keep|before))*
     (before|to|going to|will|'ll|didn't|never|don't|always|could|can|nobody|who)
     """,  # noqa: E501 - one sign a line
     at_end=True,
 )
-_KINDS: tuple[tuple[PromiseKind, re.Pattern[str]], ...] = (("link", _LINK), ("ask", _ASK), ("later", _LATER))
-#: A passage without any of these holds no promise: most are passed over by this look alone.
-_HINTS = re.compile(
-    r"link|below|description|comment|know|touch|reckon|prefer|would you|do you|line|send me|tell me|write in|"
-    r"back to|later|in a |more on|more about|hold |in mind|come to|come on to|get to|see why|another|under|"
-    r"notes|the end|explain|shortly|further on"
+_LINK_HINTS = ("link", "below", "description", "the notes", "under", "down there", "site")
+_ASK_HINTS = (
+    "comment", "let me know", "touch", "below", "underneath", "postcard", "line", "send me", "tell me",
+    "write in", "do you", "would you",
+)  # fmt: skip
+_LATER_HINTS = (
+    "back to", "return to", "come to", "come on to", "get to", "get on to", "later", "thought", "in mind",
+    "in a ", "the end", "shortly", "another", "further on", "see why",
+)  # fmt: skip
+#: The kinds with their signs, and words of which one at least must be there: most passages have none.
+_KINDS: tuple[tuple[PromiseKind, Signs, tuple[str, ...]], ...] = (
+    ("link", _LINK, _LINK_HINTS),
+    ("ask", _ASK, _ASK_HINTS),
+    ("later", _LATER, _LATER_HINTS),
 )
-_ELSEWHERE = any_of("another (video|time|day)\nnext (video|week|time|month)")
-_TAKEN_UP = any_of(
+_ELSEWHERE = Signs("another (video|time|day)\nnext (video|week|time|month)")
+_TAKEN_UP = Signs(
     "i said (hold|we'd|i'd|i would|we would|bear|keep|remember)\nas promised\ni promised\nlike i said i would"
 )
 _AROUND_CHARS, _ABOUT_CHARS = 70, 70
@@ -87,8 +95,7 @@ _COMMON = word_set(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class _Said:
+class _Said(NamedTuple):
     """A promise as found: the words, their place, and the telling words around it."""
 
     kind: PromiseKind
@@ -119,12 +126,10 @@ def draft_promises(
 
 def _found(passage: Passage, cues: Sequence[Cue]) -> list[_Said]:
     text = plain(passage.text)
-    if not _HINTS.search(text):
-        return []
     found: list[_Said] = []
     taken: list[tuple[int, int]] = []
-    for kind, pattern in _KINDS:
-        for match in pattern.finditer(text):
+    for kind, signs, hints in _KINDS:
+        for match in signs.finditer(text) if any(hint in text for hint in hints) else ():
             before = text[max(0, match.start() - 40) : match.start()].rstrip()
             told = kind == "ask" and _NOT_ASKED.search(before)
             again = kind == "later" and before.endswith(("said", "told you"))

@@ -6,26 +6,26 @@ import re
 from collections.abc import Iterator, Sequence
 
 from reelnotes.draft.found import Source
-from reelnotes.draft.signs import any_of, plain
+from reelnotes.draft.signs import Signs, plain
 from reelnotes.model import OutlayKind, Purchase
 from reelnotes.words.prices import Price, find_prices
 
 #: What an outlay is by the words beside the price; the first that fits. Common practice, no source.
-_OUTLAYS: tuple[tuple[OutlayKind, re.Pattern[str]], ...] = (
+_OUTLAYS: tuple[tuple[OutlayKind, Signs], ...] = (
     (
         "food",
-        any_of(
+        Signs(
             """
             (lunch|dinner|breakfast|sandwich|sandwiches|chips|chippy|coffee|tea)
             (cakes?|pies?|pasty|beers?|pizza|snacks?|soup)
             """
         ),
     ),
-    ("travel", any_of("(van|petrol|fuel|diesel|parking|postage|delivery|toll|bus|train|taxi|hire)")),
-    ("help", any_of("(lads?|helpers?|help|mate|labour|lifting|neighbour)")),
+    ("travel", Signs("(van|petrol|fuel|diesel|parking|postage|delivery|toll|bus|train|taxi|hire)")),
+    ("help", Signs("(lads?|helpers?|help|mate|labour|lifting|neighbour)")),
     (
         "tool",
-        any_of(
+        Signs(
             """
             ((drill|router) bits?|blades?|saw|drill|sander|router|plane|chisels?|clamps?|cramps?|heat gun)
             (screwdrivers?|jig|spanners?|mallet|square|tape measure|knife|scraper|goggles|respirator|mask)
@@ -33,10 +33,10 @@ _OUTLAYS: tuple[tuple[OutlayKind, re.Pattern[str]], ...] = (
         ),
     ),
 )
-_EARNED = any_of("(quoted|quote|sold|deposit|invoiced?|owes?)")
-_SUM = any_of("(added up|adds up|adding up|total|totals|in all|altogether|so far|sum|left over|left in)")
-_GIVEN_AWAY = any_of("(paid|pays|collected|took|taken|delivered|picked up|went to|customer|cust)")
-_FETCHED = any_of("(fetched|collected|got|bought|picked up|off|from|sale|auction|in)")
+_EARNED = Signs("(quoted|quote|sold|deposit|invoiced?|owes?)")
+_SUM = Signs("(added up|adds up|adding up|total|totals|in all|altogether|so far|sum|left over|left in)")
+_GIVEN_AWAY = Signs("(paid|pays|collected|took|taken|delivered|picked up|went to|customer|cust)")
+_FETCHED = Signs("(fetched|collected|got|bought|picked up|off|from|sale|auction|in)")
 _SHOP = re.compile(r"(?:to )?(?:the )?(?:\w+ )?(?:shop|yard|store|merchants?|diy)\b")
 _CUTS = re.compile(r"[,;+&]\s*|[.!?]+(?:\s+|$)|\s-\s|\s\band\b\s")
 _LEADS = re.compile(

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from decimal import Decimal
+from typing import NamedTuple
 
 from reelnotes.draft.counts import count_beside, implies_one, length_behind
 from reelnotes.draft.found import Place, Source
@@ -37,8 +38,7 @@ _UNCOATED = frozenset(
 _SAME = Decimal("0.05")
 
 
-@dataclass(frozen=True, slots=True)
-class Quantity:
+class Quantity(NamedTuple):
     """A value in a unit: the shelf's where it converts, else the maker's own."""
 
     value: Decimal
@@ -104,7 +104,7 @@ class _Joining:
             ):
                 continue  # the same amount in log and speech is one amount
             for product, share in self._shares(amount, source, entry):
-                quantity = self._quantity(replace(amount, value=amount.value * share), product)
+                quantity = self._quantity(amount._replace(value=amount.value * share), product)
                 self._note(product, entry, quantity, in_log=source.in_log)
                 taken.add(product)
         for place in source.places:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from reelnotes.model import Cue
 from reelnotes.words.lexicon import Lexicon
@@ -17,8 +17,7 @@ _WORD = re.compile(r"[^\W\d_]+(?:['’][^\W\d_]+)*")
 _MARK = re.compile(f"([{chr(_FIRST_MARK)}-{chr(_FIRST_MARK + _MARKS)}])")
 
 
-@dataclass(frozen=True, slots=True)
-class Passage:
+class Passage(NamedTuple):
     """Some cues in a row as one text; `starts` are the characters where the cues of `cues` begin."""
 
     text: str

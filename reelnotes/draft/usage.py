@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from typing import Literal
 
-from reelnotes.draft.signs import any_of
+from reelnotes.draft.signs import Signs
 from reelnotes.words.products import Mention
 
 Use = Literal["used", "bought", "spoken"]
@@ -18,7 +18,7 @@ _BEFORE_CHARS, _AFTER_CHARS = 110, 60
 _NOTE_BEFORE, _NOTE_AFTER = 45, 40
 
 #: Said of what might be done, of what others do or ask.
-_SUPPOSED = any_of(
+_SUPPOSED = Signs(
     """
     (could|might|would|should)('ve)?
     if (you|yours|your)
@@ -40,14 +40,14 @@ _SUPPOSED = any_of(
     """  # noqa: E501 - one sign a line
 )
 #: Said of what others did to the piece, right before the name.
-_OTHER_HAND = any_of(
+_OTHER_HAND = Signs(
     """
     (somebody|someone|whoever|they|he|she|people|owner) ... (used|put|tried|painted|glued|stuck|slapped)( [a-z]+){0,3}
     """,  # noqa: E501 - one sign a line
     at_end=True,
 )
 #: Said of another piece or time.
-_OTHER_TIME = any_of(
+_OTHER_TIME = Signs(
     """
     (the )?last (time|year|week|month|summer|winter|job|one) (i|we|on|that|with|it)
     last (time|year|month|summer|winter)
@@ -77,7 +77,7 @@ _UNUSED_AFTER = re.compile(
 _CLAUSE = re.compile(r"[.!?]\s|\b(?:but|then|now|so(?! that\b)|and (?=(?:i|it|it's|there's|we|that's)\b))\b")
 
 #: In a note, right before the name.
-_NOTE_NO = any_of(
+_NOTE_NO = Signs(
     """
     (no|not|without|w/o|instead of|out of)( (any|the|more))?( [a-z-]+)?
     (need|needs|order|ordered|buy|get more|price of|rang re|asked? about)( (any|the|more|some))?( [a-z-]+)?

@@ -6,8 +6,8 @@ Sizes and grits (`#8`, `120>180`, `10mm dowel`, `145x18`, `R6`, `no 2`) are not 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
+from typing import NamedTuple
 
 from reelnotes.words.numbers import STARTS, Number, Piece, is_figure, pieces_of, read_number, word_set
 from reelnotes.words.units import SPELLINGS, UNITS
@@ -45,8 +45,7 @@ _NEED_OF = PACKS | {"mug", "cup", "set", "sheet", "lengths", "patches", "strips"
 _NEVER_ONE = frozenset({"coats", "pcs", "g", "oz", "ml", "pair"})
 
 
-@dataclass(frozen=True, slots=True)
-class Amount:
+class Amount(NamedTuple):
     """An amount as it stands in a text from `start` to `end` (characters).
 
     `unit` is a name of `UNITS`, a pack ("tin", "tub"), a counted thing ("lengths", "patches", "sheet"),
@@ -75,8 +74,7 @@ def find_amounts(text: str, pieces: list[Piece] | None = None) -> list[Amount]:
     return _Reading(text, pieces_of(text) if pieces is None else pieces).amounts()
 
 
-@dataclass(frozen=True, slots=True)
-class _Reading:
+class _Reading(NamedTuple):
     """A text with its pieces, while amounts are read from it.
 
     Each reader gives the amount that begins at a piece, if one does, and the piece to go on from.

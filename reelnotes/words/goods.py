@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
+from typing import NamedTuple
 
 from reelnotes.words.numbers import pieces_of, word_set
 
@@ -13,8 +13,7 @@ from reelnotes.words.numbers import pieces_of, word_set
 Names = dict[str, list[tuple[tuple[str, ...], str]]]
 
 
-@dataclass(frozen=True, slots=True)
-class Goods:
+class Goods(NamedTuple):
     """The tree of kinds.
 
     `names` and `deeds` map first words to what follows and the kind; `wider` gives each kind's parent;
@@ -65,7 +64,7 @@ class Goods:
 @cache
 def load_goods() -> Goods:
     """Give the tree of kinds, read once."""
-    table = tomllib.loads(files("reelnotes.words").joinpath("goods.toml").read_text("utf-8"))
+    table = tomllib.loads(Path(__file__).with_name("goods.toml").read_text("utf-8"))
     names: Names = {}
     wider: dict[str, str] = {}
     for head, others in _lines(table["kinds"]):

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
+from typing import NamedTuple
 
 from reelnotes.words.numbers import STARTS, Number, Piece, is_figure, pieces_of, read_number, word_set
 from reelnotes.words.units import SPELLINGS
@@ -27,8 +27,7 @@ _REACH = 14  # pieces: how far money talk carries to a bare number
 _HUNDREDTHS, _TEN = 100, 10
 
 
-@dataclass(frozen=True, slots=True)
-class Price:
+class Price(NamedTuple):
     """A price from `start` to `end` (characters); `currency` is a code, or "" where the text does not say."""
 
     value: Decimal
@@ -60,8 +59,7 @@ def find_prices(text: str, *, money: bool = False) -> list[Price]:
     return found
 
 
-@dataclass(frozen=True, slots=True)
-class _Reading:
+class _Reading(NamedTuple):
     """A text with its pieces, while prices are read from it."""
 
     text: str

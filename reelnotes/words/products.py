@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from reelnotes.model import ShelfItem
 from reelnotes.words.goods import singular
@@ -58,8 +59,7 @@ _USING = frozenset({".", ";", ":", "with", "w", "using", "+", "then", "of", "in"
 _COAT_WORDS = frozenset({"coat", "topcoat", "ct", "lap", "layer", "basecoat"})
 
 
-@dataclass(frozen=True, slots=True)
-class Mention:
+class Mention(NamedTuple):
     """A place in a text, `start` to `end` (characters), where something of the shelf may be named.
 
     `options` are the shelf's indices that fit best: one where it is plain which is meant, none where the kind
@@ -96,8 +96,7 @@ def shelf_names(shelf: Sequence[ShelfItem]) -> ShelfNames:
     return index_shelf(ShelfNames, shelf)
 
 
-@dataclass(frozen=True, slots=True)
-class _Finding:
+class _Finding(NamedTuple):
     """A text with its pieces, while mentions are looked for in it."""
 
     names: ShelfNames
@@ -226,7 +225,7 @@ class _Finding:
         behind = self.words[number.after : number.after + _GRIT_REACH_ON]
         if not _GRIT_COMPANY.intersection([*before, *behind]) or _NO_GRIT_BEFORE.intersection(behind[:1]):
             return None
-        options = [p.index for p in self.names.products if grit in p.sizes and self.names.sands(p.index)]
+        options = [p.number for p in self.names.products if grit in p.sizes and self.names.sands(p.number)]
         if not options:
             return None
         return self._made("abrasive", options, at, number.after, exact=True), number.after - at

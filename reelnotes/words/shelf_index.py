@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 from reelnotes.model import ShelfItem
 from reelnotes.words.goods import Goods, load_goods, singular
@@ -29,11 +29,10 @@ _VOWELS = frozenset("aeiou")
 _COLUMN_KINDS = word_set("oil wax glue paint stripper stain varnish filler abrasive")
 
 
-@dataclass(frozen=True, slots=True)
-class Product:
+class Product(NamedTuple):
     """What a shelf item can be recognised by: kinds, words in order, words of its notes, sizes."""
 
-    index: int
+    number: int
     kinds: tuple[str, ...]
     order: tuple[str, ...]
     words: frozenset[str]
@@ -68,11 +67,11 @@ class ShelfIndex:
         """Give the products of a kind, its narrower kinds among them; if none, those of a wider kind."""
         within = self.goods.within
         for one in kind.split("|"):  # a name that two kinds share: the kind that stands on this shelf
-            narrow = [p.index for p in self.products if any(within(k, one) for k in p.kinds)]
+            narrow = [p.number for p in self.products if any(within(k, one) for k in p.kinds)]
             if narrow:
                 return narrow
         return [
-            p.index
+            p.number
             for p in self.products
             if p.kinds and within(kind, p.kinds[-1]) and p.kinds[-1] not in self.goods.distinct
         ]
@@ -84,7 +83,7 @@ class ShelfIndex:
             return []
         kin = [p for p in self.products if any(self.goods.within(k, parent) for k in p.kinds)]
         told = {word for word in words if sum(word in p.words for p in kin) == 1} - set(parent.split())
-        return [p.index for p in kin if told & p.words]
+        return [p.number for p in kin if told & p.words]
 
     def sands(self, index: int) -> bool:
         """Tell whether a product is an abrasive."""
@@ -97,7 +96,7 @@ AnyIndex = TypeVar("AnyIndex", bound=ShelfIndex)
 def index_shelf(kind: type[AnyIndex], shelf: Sequence[ShelfItem]) -> AnyIndex:
     """Make an index of the given kind for a shelf."""
     goods = load_goods()
-    products = [_product(index, item, goods) for index, item in enumerate(shelf)]
+    products = [_product(number, item, goods) for number, item in enumerate(shelf)]
     counts = Counter(word for product in products for word in product.words)
     names = kind(goods, products, {word: 1 / count for word, count in counts.items()})
     for product, item in zip(products, shelf, strict=True):
@@ -111,21 +110,21 @@ def index_shelf(kind: type[AnyIndex], shelf: Sequence[ShelfItem]) -> AnyIndex:
 def _enter(names: ShelfIndex, product: Product, name: str) -> None:
     """Enter a product under everything but its kinds that it can be found by."""
     for size in DIMENSION.findall(name):
-        names.dimensions.setdefault(plain_size(size), []).append(product.index)
+        names.dimensions.setdefault(plain_size(size), []).append(product.number)
     for grade in product.sizes if "wire wool" in product.kinds else ():
         if set(grade) == {"0"}:
-            names.grades.setdefault(grade, []).append(product.index)
+            names.grades.setdefault(grade, []).append(product.number)
     initials = "".join(word[0] for word in product.order)
     if len(initials) >= _SHORT_WORD and _VOWELS.isdisjoint(initials):  # `rsg` for rabbit skin glue
-        names.single.setdefault(initials, []).append(product.index)
+        names.single.setdefault(initials, []).append(product.number)
     goods = names.goods
     coated = any(goods.within(kind, wide) for kind in product.kinds for wide in _COATED)
     for pair in pairwise(product.order):
         if _telling(pair, goods, colours=coated):
-            names.pairs.setdefault(pair, []).append(product.index)
+            names.pairs.setdefault(pair, []).append(product.number)
         joined = "".join(pair)
         if joined.isalpha() and goods.longest([joined], 0) is None:
-            names.own.setdefault(joined, []).append(product.index)  # captions write `micro mesh` as one word
+            names.own.setdefault(joined, []).append(product.number)  # captions write `micro mesh` as one word
     for word in product.words:
         _enter_word(names, product, word, coated=coated)
 
@@ -134,9 +133,9 @@ def _enter_word(names: ShelfIndex, product: Product, word: str, *, coated: bool)
     if names.goods.longest([word], 0):
         return  # a kind's name is looked for as such
     if word not in names.goods.plain and len(word) > _SHORT_WORD:
-        (names.single if product.kinds else names.own).setdefault(word, []).append(product.index)
+        (names.single if product.kinds else names.own).setdefault(word, []).append(product.number)
     if coated and names.rarity[word] == 1:
-        names.colours.setdefault(word, []).append(product.index)
+        names.colours.setdefault(word, []).append(product.number)
 
 
 def _telling(pair: tuple[str, str], goods: Goods, *, colours: bool) -> bool:
@@ -150,7 +149,7 @@ def _telling(pair: tuple[str, str], goods: Goods, *, colours: bool) -> bool:
     return goods.longest(list(pair), 0) is None and (colours or not goods.plain.issuperset(pair))
 
 
-def _product(index: int, item: ShelfItem, goods: Goods) -> Product:
+def _product(number: int, item: ShelfItem, goods: Goods) -> Product:
     pieces = [singular(p.text) for p in pieces_of(item.name) if p.text[0].isalnum() or p.text == "#"]
     words = [word for word in pieces if word != "#"]
     kinds = _kinds(words, goods)
@@ -164,7 +163,7 @@ def _product(index: int, item: ShelfItem, goods: Goods) -> Product:
         singular(p.text) for p in pieces_of(item.notes) if p.text.isalpha() and len(p.text) > _SHORT_WORD
     }
     return Product(
-        index=index,
+        number=number,
         kinds=kinds,
         order=tuple(words),
         words=frozenset(w for w in words if w[0].isalpha() and len(w) > 1 and w not in _NOT_NAMES),

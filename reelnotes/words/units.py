@@ -6,16 +6,14 @@ episode, and what a shelf needs are these few factors.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from typing import Literal
+from typing import Literal, NamedTuple
 
 Measure = Literal["volume", "mass", "length", "area", "count", "coats"]
 
 
-@dataclass(frozen=True, slots=True)
-class Unit:
+class Unit(NamedTuple):
     """A unit with its size in the base unit of its measure: ml, g, mm, m², one piece.
 
     `rough` marks household measures, whose size is common practice, no source.

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from reelnotes.draft.openings import opening_weight, says_nothing
-from reelnotes.draft.signs import any_of, plain
+from reelnotes.draft.signs import Signs, plain
 from reelnotes.draft.speech import passages
 from reelnotes.model import Cue
 from reelnotes.words.lexicon import load_lexicon
@@ -57,12 +57,12 @@ def test_passages_end_with_sentences() -> None:
 )
 def test_signs(text: str, found: bool) -> None:
     """A sign's apostrophe may be missing, its gap holds up to six words, and words are whole."""
-    assert bool(any_of("we'll see\nput ... below\nthou").search(text)) is found
+    assert bool(Signs("we'll see\nput ... below\nthou").search(text)) is found
 
 
 def test_sign_at_end() -> None:
     """A sign tied to the end is found only there."""
-    sign = any_of("no( more)?", at_end=True)
+    sign = Signs("no( more)?", at_end=True)
     assert sign.search("there is no more")
     assert not sign.search("no more of it")
 
