@@ -80,10 +80,9 @@ _TAKEN_UP = Signs(
 _AROUND_CHARS, _ABOUT_CHARS = 70, 70
 _LATER_AFTER_MS = 25_000
 _WINDOW = 3
-_RARE, _ENOUGH = (
-    4,
-    0.45,
-)  # cues that may hold a rare word; what must be told again, a word counting 1 / its cues
+#: What must be told again, a word counting 1 / its cues: to be asked in vain is better than not to be asked.
+_ENOUGH = 0.7
+_RARE = 4  # cues that may hold a rare word
 _SHORT = 3
 _COMMON = word_set(
     """

@@ -20,6 +20,7 @@ DIMENSION = re.compile(
     r"\d+(?:\.\d+|/\d+)?\s?[x×]\s?\d+(?:\.\d+|-\d+/\d+|/\d+)?(?![\d/])"
 )
 _NUMBER = re.compile(r"\d+")
+_NICKNAMES = re.compile(r"\b(?:aka|a\.k\.a\.|also called|we call it)\s*:?\s*([^.;]+)", re.IGNORECASE)
 _COATED = ("paint", "stain", "varnish", "dye")
 _SIZE_UNITS = frozenset({"mm", "cm", "in", "m"})
 _NOT_NAMES = frozenset({"x", "mm", "in", "cm", "of", "and", "for"})
@@ -101,6 +102,7 @@ def index_shelf(kind: type[AnyIndex], shelf: Sequence[ShelfItem]) -> AnyIndex:
     names = kind(goods, products, {word: 1 / count for word, count in counts.items()})
     for product, item in zip(products, shelf, strict=True):
         _enter(names, product, item.name)
+        _enter_nicknames(names, product, item.notes)
     pairs = {first for first, _ in names.pairs}
     names.firsts = frozenset({"#", *goods.names, *pairs, *names.own, *names.colours, *ONES, *TENS})
     names.note_firsts = names.firsts | goods.deeds.keys() | names.single.keys()
@@ -127,6 +129,18 @@ def _enter(names: ShelfIndex, product: Product, name: str) -> None:
             names.own.setdefault(joined, []).append(product.number)  # captions write `micro mesh` as one word
     for word in product.words:
         _enter_word(names, product, word, coated=coated)
+
+
+def _enter_nicknames(names: ShelfIndex, product: Product, notes: str) -> None:
+    """Enter the names that the shelf's notes give a product: `aka gold top, the good stuff`."""
+    match = _NICKNAMES.search(notes)
+    for nickname in match[1].split(",") if match else ():
+        words = [singular(piece.text) for piece in pieces_of(nickname) if piece.text[0].isalnum()]
+        words = words[1:] if words[:1] in (["the"], ["a"]) else words
+        if len(words) == 1:
+            names.own.setdefault(words[0], []).append(product.number)
+        elif words:
+            names.pairs.setdefault((words[0], words[1]), []).append(product.number)
 
 
 def _enter_word(names: ShelfIndex, product: Product, word: str, *, coated: bool) -> None:
