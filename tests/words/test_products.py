@@ -101,7 +101,7 @@ def test_deeds_count_in_notes_only(names: ShelfNames) -> None:
 def test_nicknames() -> None:
     """What the shelf's notes call a product names it, in speech as well."""
     stock = shelf_names(shelf("Fenland hemp oil | oil | aka gold top, the goop. 24 h between coats"))
-    assert [m.options for m in stock.find("some gold top on a rag and more goop")] == [(0,), (0,)]
+    assert [m.options for m in stock.find("some gold top on it and more goop")] == [(0,), (0,)]
     assert stock.find("gold on the top") == []
 
 
