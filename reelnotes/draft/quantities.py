@@ -99,9 +99,7 @@ class _Joining:
             entry = source.entry if source.in_log else source.entries[index]
             if source.in_log:
                 self.logged.setdefault(entry, []).append(Quantity(amount.value, amount.unit))
-            elif any(
-                Quantity(amount.value, amount.unit).about(known) for known in self.logged.get(entry, ())
-            ):
+            elif any(_tells_again(amount, known) for known in self.logged.get(entry, ())):
                 continue  # the same amount in log and speech is one amount
             for product, share in self._shares(amount, source, entry):
                 quantity = self._quantity(amount._replace(value=amount.value * share), product)
@@ -238,6 +236,14 @@ def _coat_before(source: Source, amount: Amount) -> str:
     """Give the word for a coat (in the singular) that stands shortly before an amount, the last one."""
     found = _COAT.findall(source.text[max(0, amount.start - _NEAR) : amount.start].casefold())
     return "coat" if found and found[-1] == "ct" else (found[-1] if found else "")
+
+
+def _tells_again(amount: Amount, logged: Quantity) -> bool:
+    """Tell whether speech gives the amount that the step's entry gives: about the same, or a spoonful for it."""
+    if Quantity(amount.value, amount.unit).about(logged):
+        return True
+    unit, other = UNITS.get(amount.unit), UNITS.get(logged.unit)
+    return unit is not None and other is not None and unit.rough and unit.measure == other.measure
 
 
 def _of_something_else(amount: Amount, source: Source) -> bool:

@@ -200,6 +200,14 @@ def test_log_before_speech(spent: Spent) -> None:
     assert spent(SHELF, log, speech, told=told).amount("Fenland hemp oil") == "120 ml"
 
 
+def test_a_spoonful_of_what_is_logged(spent: Spent) -> None:
+    """A household measure told in a step is the rough word for the amount that its entry gives."""
+    log, told = "hemp oil on, 20 ml", {0: (0, 12)}
+    speech = "more or less a dessert spoon of the black stuff\nand hide glue, a dessert spoon"
+    drafted = spent(SHELF, log, speech, told=told)
+    assert (drafted.amount("Fenland hemp oil"), drafted.amount("Liquid hide glue")) == ("20 ml", None)
+
+
 def test_speech_fills(spent: Spent) -> None:
     """Speech gives the amount of a step whose entry gives none."""
     log, told = "hemp oil coat 1, 120 ml\nhemp oil coat 2", {0: (0, 12), 1: (12, 24)}
