@@ -101,7 +101,10 @@ class _Joining:
                 self.logged.setdefault(entry, []).append(Quantity(amount.value, amount.unit))
             elif any(_tells_again(amount, known) for known in self.logged.get(entry, ())):
                 continue  # the same amount in log and speech is one amount
+            household = amount.unit in UNITS and UNITS[amount.unit].rough and not source.in_log
             for product, share in self._shares(amount, source, entry):
+                if household and product in self.tallies and self.tallies[product].log:
+                    continue  # a spoonful is the rough word for what was measured
                 quantity = self._quantity(amount._replace(value=amount.value * share), product)
                 self._note(product, entry, quantity, in_log=source.in_log)
                 taken.add(product)
@@ -239,7 +242,7 @@ def _coat_before(source: Source, amount: Amount) -> str:
 
 
 def _tells_again(amount: Amount, logged: Quantity) -> bool:
-    """Tell whether speech gives the amount that the step's entry gives: about the same, or a spoonful for it."""
+    """Tell whether speech gives what the step's entry gives: about the same, or a spoonful for it."""
     if Quantity(amount.value, amount.unit).about(logged):
         return True
     unit, other = UNITS.get(amount.unit), UNITS.get(logged.unit)
