@@ -3,14 +3,25 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields, is_dataclass
 from decimal import Decimal
-from typing import Any, ClassVar, TypeVar, get_type_hints
+from typing import Any, ClassVar, Literal, TypeVar, get_type_hints
 
 from reelnotes.problems import BadTime, Problem
 from reelnotes.timing import parse_rate, parse_time
+
+_SIZE = re.compile(r"([0-9]{1,5}) ?[x×] ?([0-9]{1,5})")
+
+
+def parse_size(text: str) -> tuple[int, int]:
+    """Read a size of picture such as `1920x1080`: columns, rows. Raises `BadTime`."""
+    match = _SIZE.fullmatch(text.strip())
+    if not match:
+        raise BadTime(text, "1920x1080", "a size of picture")
+    return int(match[1]), int(match[2])
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +77,57 @@ class CaptionSettings:
 
 
 @dataclass(frozen=True, slots=True)
+class PanelSettings:
+    """How an insert looks in the picture, and for what size of picture it is drawn; all of it is ours.
+
+    `picture` as `1920x1080`, as the picture is shown (a video to burn into tells its own). `side` is where the
+    box stands, always at the top, away from spoken captions. `font` is a font file beside workshop.toml, for
+    letters that the one that comes along has not. `handles_s` is how much longer than its window a panel is in
+    the timeline, at either end.
+    """
+
+    picture: str = "1920x1080"
+    side: Literal["left", "middle", "right"] = "left"
+    ground: Literal["dark", "light"] = "dark"
+    font: str = ""
+    fade_s: Decimal = Decimal("0.4")
+    handles_s: Decimal = Decimal(1)
+
+    LIMITS: ClassVar[Mapping[str, tuple[str, str]]] = {"fade_s": ("0.3", "1"), "handles_s": ("0", "10")}
+    FORMS: ClassVar[Mapping[str, Callable[[str], object]]] = {"picture": parse_size}
+
+
+@dataclass(frozen=True, slots=True)
+class SoundSettings:
+    """What the sound of a finished video is held against. Levels are of ITU-R BS.1770.
+
+    Usual values: −14 LUFS is common practice among hosts on the net, no source; a true peak of −1 dBTP is
+    what EBU R 128 allows (from memory), which asks for −23 LUFS in broadcasting. The rest is ours: by how
+    much speech may be quieter than the episode's own (`speech_below_lu`), sound between speech louder than
+    it (`between_over_lu`), how far under speech what plays with it must lie (`under_below_lu`), and how long
+    there may be no sound at all.
+    """
+
+    target_lufs: Decimal = Decimal(-14)
+    tolerance_lu: Decimal = Decimal(2)
+    true_peak_dbtp: Decimal = Decimal(-1)
+    speech_below_lu: Decimal = Decimal(6)
+    between_over_lu: Decimal = Decimal(2)
+    under_below_lu: Decimal = Decimal(6)
+    silence_s: Decimal = Decimal(3)
+
+    LIMITS: ClassVar[Mapping[str, tuple[str, str]]] = {
+        "target_lufs": ("-40", "-5"),
+        "tolerance_lu": ("0.1", "10"),
+        "true_peak_dbtp": ("-20", "0"),
+        "speech_below_lu": ("1", "30"),
+        "between_over_lu": ("-20", "30"),
+        "under_below_lu": ("0", "30"),
+        "silence_s": ("0.5", "60"),
+    }
+
+
+@dataclass(frozen=True, slots=True)
 class WordSettings:
     """A workshop's own words, added to the trade lexicon.
 
@@ -92,6 +154,8 @@ class WorkshopSettings:
     currency: str = ""
     host: HostLimits = field(default_factory=HostLimits)
     captions: CaptionSettings = field(default_factory=CaptionSettings)
+    panels: PanelSettings = field(default_factory=PanelSettings)
+    sound: SoundSettings = field(default_factory=SoundSettings)
     words: WordSettings = field(default_factory=WordSettings)
     climate: ClimateSettings = field(default_factory=ClimateSettings)
 
@@ -101,7 +165,8 @@ class EpisodeSettings:
     """`episode.toml`: what holds for one episode.
 
     `frame_rate` as `25` or `30000/1001`; `length` as `15:20`, where the programme outlasts the last word;
-    `promises_kept` are the times at which something was promised that has been seen to since.
+    `picture` as `1080x1920`, where it is not what workshop.toml says; `promises_kept` are the times at which
+    something was promised that has been seen to since.
     """
 
     title: str = ""
@@ -111,11 +176,16 @@ class EpisodeSettings:
     budget: Decimal | None = None
     frame_rate: str = ""
     length: str = ""
+    picture: str = ""
     promises_kept: tuple[str, ...] = ()
     camera_offset_s: int | None = None
 
     LIMITS: ClassVar[Mapping[str, tuple[str, str]]] = {"budget": ("0", "1000000000")}
-    FORMS: ClassVar[Mapping[str, Callable[[str], object]]] = {"frame_rate": parse_rate, "length": parse_time}
+    FORMS: ClassVar[Mapping[str, Callable[[str], object]]] = {
+        "frame_rate": parse_rate,
+        "length": parse_time,
+        "picture": parse_size,
+    }
 
 
 S = TypeVar("S", WorkshopSettings, EpisodeSettings)

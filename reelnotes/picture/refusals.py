@@ -69,3 +69,24 @@ class NothingToDo(Refusal):
     def __init__(self, path: Path, length: str) -> None:
         self.path = path
         super().__init__(f"{path}: the spans and holds meet no picture of it; it is {length} long.")
+
+
+class PictureOdd(Refusal):
+    """A picture so small, so large or so narrow that no panel can be drawn for it."""
+
+    def __init__(self, width: int, height: int) -> None:
+        self.width, self.height = width, height
+        super().__init__(
+            f"No panel can be drawn for a picture of {width}×{height}: it must have at least 90 pixels each way"
+            " and a shape between 9:21 and 4:1."
+        )
+
+
+class FontUnreadable(Refusal):
+    """A font that cannot be used for panels."""
+
+    def __init__(self, path: Path, reason: str) -> None:
+        self.path, self.reason = path, reason
+        super().__init__(
+            f"{path}: cannot be used as the font of panels ({reason}); see panels.font in workshop.toml."
+        )
