@@ -29,14 +29,14 @@ from reelnotes.model import (
     worst_first,
 )
 from reelnotes.problems import BadTime, Problem
-from reelnotes.project import LEDGER, EpisodeFolder, find_episode, find_workshop
+from reelnotes.project import LEDGER, VERSION_FILE, EpisodeFolder, find_episode, find_workshop
 from reelnotes.read.captions import read_transcript
 from reelnotes.read.shop_log import read_shop_log
 from reelnotes.review.kept import honour_chapters, honour_flags, stale_pins
 from reelnotes.risk.reading import read_risks
 from reelnotes.settings import EpisodeSettings, WorkshopSettings, read_settings
 from reelnotes.store import SourceText, fingerprint, read_text, write_folder
-from reelnotes.timing import Span, parse_time
+from reelnotes.timing import Span, parse_time, typed_time
 from reelnotes.words.lexicon import Lexicon, load_lexicon
 
 _FASTEST = 1000  # frames a second; above that it is a slip of the pen
@@ -151,6 +151,9 @@ def read_episode(path: Path, transcript: Path | None = None) -> tuple[EpisodeFac
         settings, more = read_settings(EpisodeSettings, source.text, source.name)
         problems += more
         problems += _unread_settings(settings, source)
+    if folder.version_folder:
+        settings, more = _settings_of_version(settings, folder)
+        problems += more
     facts = EpisodeFacts(folder, workshop, settings)
     if source := _source(folder, folder.log, problems):
         entries, more = read_shop_log(source)
@@ -168,6 +171,19 @@ def read_episode(path: Path, transcript: Path | None = None) -> tuple[EpisodeFac
         kept, more = read_kept(source)
         facts, problems = replace(facts, kept=kept), problems + more
     return facts, problems
+
+
+def _settings_of_version(
+    settings: EpisodeSettings, folder: EpisodeFolder
+) -> tuple[EpisodeSettings, list[Problem]]:
+    """Give the settings with the length of a later version: episode.toml tells that of the first one."""
+    from reelnotes.corrections.versions import map_of, read_version
+
+    problems: list[Problem] = []
+    source = _source(folder, folder.home / VERSION_FILE, problems)
+    version, more = read_version(source, folder.version) if source else (None, [])
+    length = typed_time(map_of(version).length_after) if version else ""
+    return replace(settings, length=length), problems + more
 
 
 def _source(folder: EpisodeFolder, path: Path | None, problems: list[Problem]) -> SourceText | None:

@@ -17,9 +17,13 @@ from reelnotes.pipeline_corrections import disclosures_of
 from reelnotes.pipeline_ledger import read_ledger, spans_now
 from reelnotes.problems import AlreadyThere, Problem
 from reelnotes.project import find_workshop
+from reelnotes.read.captions import form_of
+from reelnotes.read.cue_words import plain_words
 from reelnotes.read.programme_rate import programme_rate
 from reelnotes.store import read_text, write_folder
+from reelnotes.write.caption_file import caption_file
 from reelnotes.write.insert_texts import inserts_json, inserts_text
+from reelnotes.write.insert_tracks import insert_tracks
 from reelnotes.write.publishing import (
     DESCRIPTION_TEXT,
     END_NOTE,
@@ -100,7 +104,7 @@ def write_inserts(planned: Planned, out: Path | None = None) -> tuple[Planned, l
     The usual place is `inserts` in the episode's `out` folder. The paths written come second.
     """
     facts = planned.facts
-    draft, _ = draft_episode(facts.folder.home)
+    draft, _ = draft_episode(facts.folder.named)
     texts, problems = publishing_texts(draft, planned)
     planned = replace(planned, problems=(*planned.problems, *problems))
     files: dict[str, str | bytes] = {
@@ -108,10 +112,21 @@ def write_inserts(planned: Planned, out: Path | None = None) -> tuple[Planned, l
             facts.folder.slug, facts.folder.version, planned.inserts, planned.rate, drop=planned.drop
         ),
         "inserts.txt": inserts_text(draft.title, planned.inserts, planned.rate, drop=planned.drop),
+        **_tracks(planned),
         **texts,
     }
     folder = out or facts.folder.out / INSERTS
     return planned, write_folder(folder, files)
+
+
+def _tracks(planned: Planned) -> dict[str, str]:
+    """Write the caption tracks; with nothing to insert there are none, the transcript is the track then."""
+    facts, transcript = planned.facts, planned.facts.folder.transcript
+    if not planned.inserts:
+        return {}
+    source = read_text(transcript, facts.folder.shown(transcript))[0] if transcript else None
+    spoken = caption_file(source, facts.cues, form_of(source) if source else "", plain_words)
+    return insert_tracks(spoken, planned.inserts)
 
 
 def publishing_texts(draft: Draft, planned: Planned) -> tuple[dict[str, str], list[Problem]]:

@@ -41,6 +41,11 @@ class EpisodeFolder:
         return self.version_folder or self.path
 
     @property
+    def named(self) -> Path:
+        """A path that names this very version, whichever is the newest: see `find_episode`."""
+        return self.path / VERSIONS / str(self.version)
+
+    @property
     def out(self) -> Path:
         """The folder for all that is drafted of this version."""
         return self.home / "out"

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from reelnotes.problems import (
+    AlreadyThere,
     DiskFull,
     FileChanged,
     FileUnreadable,
@@ -179,6 +180,33 @@ def write_folder(folder: Path, files: dict[str, str | bytes]) -> list[Path]:
     return paths
 
 
+def write_new_folder(folder: Path, files: dict[str, str | bytes]) -> list[Path]:
+    """Make a folder with all its files or not at all: it is filled beside its place, then renamed once.
+
+    Names may lie in folders inside, such as `out/draft.json`. Raises `AlreadyThere` where something is there
+    already, `DiskFull`, `FolderUnwritable`; then nothing of it stays behind.
+    """
+    made = None
+    try:
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        made = Path(tempfile.mkdtemp(prefix=f".{folder.name}.", dir=folder.parent))
+        for name, content in files.items():
+            path = made / name
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_bytes(content.encode() if isinstance(content, str) else content)
+        made.chmod(_folder_mode())
+        if folder.exists():
+            raise AlreadyThere(folder)
+        made.rename(folder)
+        made = None
+    except OSError as error:
+        raise _refusal(folder.parent, error) from None
+    finally:
+        if made is not None:
+            shutil.rmtree(made, ignore_errors=True)
+    return [folder / name for name in files]
+
+
 @contextmanager
 def alone_in(folder: Path, wait_s: float = _LOCK_WAIT_S) -> Iterator[None]:
     """Hold a folder while several of its files are read and written: a second writer waits its turn.
@@ -222,8 +250,14 @@ def _locked(handle: int) -> bool:
 
 
 def _mode_for(path: Path) -> int:
-    if path.exists():
-        return path.stat().st_mode & 0o777
+    return path.stat().st_mode & 0o777 if path.exists() else 0o666 & ~_umask()
+
+
+def _folder_mode() -> int:
+    return 0o777 & ~_umask()
+
+
+def _umask() -> int:
     umask = os.umask(0)
     os.umask(umask)
-    return 0o666 & ~umask
+    return umask

@@ -10,6 +10,7 @@ import typer
 from reelnotes.cli.bench import bench
 from reelnotes.cli.check import check
 from reelnotes.cli.corrections import correct, insert, lessons, owed
+from reelnotes.cli.recut import recut
 
 app = typer.Typer(
     help="From a shop log and a transcript: chapters, materials with their cost, and flags for risky steps. "
@@ -93,5 +94,5 @@ def draft(
     raise typer.Exit(print_draft(drafted, paths, as_json=as_json))
 
 
-for command in (check, correct, insert, owed, lessons):
+for command in (check, correct, insert, owed, recut, lessons):
     app.command()(command)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from reelnotes.corrections.changes import Fate
 from reelnotes.corrections.retime import Gone, TimeMap
 from reelnotes.corrections.retiming import opening
 from reelnotes.model import Chapter
@@ -24,7 +25,7 @@ class _Left:
 
 def retime_chapters(
     chapters: Sequence[Chapter], duration_ms: int, to: TimeMap, limits: HostLimits
-) -> tuple[tuple[Chapter, ...], tuple[tuple[Chapter, str], ...]]:
+) -> tuple[tuple[Chapter, ...], tuple[tuple[Chapter, Fate], ...]]:
     """Give the chapters of the new version, and those of the old one that fared otherwise than to move.
 
     A chapter of which nothing is left goes. One whose start was cut opens at the joint. One of which the cut
@@ -34,7 +35,7 @@ def retime_chapters(
     """
     ordered = sorted(chapters, key=lambda chapter: chapter.start_ms)
     held: list[_Left] = []
-    fates: list[tuple[Chapter, str]] = []
+    fates: list[tuple[Chapter, Fate]] = []
     for chapter, end in _with_ends(ordered, duration_ms):
         span = Span(chapter.start_ms, end)
         left = to.over(span)
@@ -47,7 +48,8 @@ def retime_chapters(
         start = 0 if first else opening(chapter.start_ms, to)
         held.append(_Left(chapter, start, span.length_ms, left.length_ms))
     kept, joined = _joined(held, to.nearest(duration_ms), limits.chapter_min_s * MS_PER_SECOND)
-    fates = [fate for fate in fates if fate[0] not in joined] + [(chapter, "joined") for chapter in joined]
+    fates = [fate for fate in fates if fate[0] not in joined]
+    fates += [(chapter, "joined to its neighbour") for chapter in joined]
     fates.sort(key=lambda fate: fate[0].start_ms)
     return tuple(replace(left.chapter, start_ms=left.start_ms) for left in kept), tuple(fates)
 

@@ -223,12 +223,25 @@ def _kept_chapter(chapter: KeptChapter, to: TimeMap) -> tuple[KeptChapter, ...]:
 
 
 def _kept(kept: Kept, to: TimeMap) -> tuple[Kept, ...]:
-    """Retime all; of chapters that come to one time the last one has it, nothing is left of the others."""
-    chapters: dict[int, KeptChapter] = {}
+    chapters = kept_chapters(kept, to)
+    left = sorted((now for now in chapters.values() if now), key=lambda chapter: chapter.start_ms)
+    return (replace(kept, pins=retimed_all(kept.pins, to), chapters=tuple(left)),)
+
+
+def kept_chapters(kept: Kept, to: TimeMap) -> dict[KeptChapter, KeptChapter | None]:
+    """Give what becomes of each chapter set by hand.
+
+    Of those that come to stand at one time the last one has it: nothing is left of the others.
+    """
+    fates: dict[KeptChapter, KeptChapter | None] = {}
+    held: dict[int, KeptChapter] = {}
     for chapter in sorted(kept.chapters, key=lambda chapter: chapter.start_ms):
-        for left in retimed(chapter, to):
-            chapters[left.start_ms] = left
-    return (replace(kept, pins=retimed_all(kept.pins, to), chapters=tuple(chapters.values())),)
+        fates[chapter] = next(iter(retimed(chapter, to)), None)
+        if (now := fates[chapter]) is not None:
+            if now.start_ms in held:
+                fates[held[now.start_ms]] = None
+            held[now.start_ms] = chapter
+    return fates
 
 
 def _place(place: Place, to: TimeMap) -> tuple[Place, ...]:

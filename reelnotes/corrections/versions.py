@@ -79,6 +79,14 @@ class HoldUnclear(Refusal):
         )
 
 
+class HoldEmpty(Refusal):
+    """A frame to hold for no time at all."""
+
+    def __init__(self, at_ms: int) -> None:
+        self.at_ms = at_ms
+        super().__init__(f"--hold {typed_time(at_ms)} --for 0 holds nothing; say for how many seconds.")
+
+
 class VersionUnreadable(Refusal):
     """A version whose version.toml does not tell how it was made."""
 
@@ -117,6 +125,17 @@ def plan_version(
     if not snapped.length_of("cut") and not snapped.length_of("held"):
         raise NothingToRecut
     return snapped
+
+
+def held_frames(times: Sequence[str], lengths: Sequence[str]) -> list[HeldFrame]:
+    """Read where frames are held and for how long, as typed. Raises `HoldUnclear`, `HoldEmpty`, `BadTime`."""
+    if len(times) != len(lengths):
+        raise HoldUnclear(len(times), len(lengths))
+    held = [HeldFrame(parse_time(at), parse_time(length)) for at, length in zip(times, lengths, strict=True)]
+    for hold in held:
+        if not hold.length_ms:
+            raise HoldEmpty(hold.at_ms)
+    return held
 
 
 def pieces_of(plan: TimeMap) -> tuple[TakenSpan | HeldFrame, ...]:

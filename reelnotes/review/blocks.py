@@ -27,6 +27,15 @@ class Block:
     reason: str = ""
     wrong_line: int = 0
 
+    @property
+    def parted(self) -> tuple[str, str]:
+        """The text itself, and the comments at its end, which speak of what comes next."""
+        lines = re.split(r"(?<=\n)", self.text)
+        end = len(lines)
+        while end and (not lines[end - 1].strip() or lines[end - 1].lstrip().startswith("#")):
+            end -= 1
+        return "".join(lines[:end]), "".join(lines[end:])
+
 
 def cut(text: str) -> list[Block]:
     """Cut a text into blocks; joined again in order, they are the text."""

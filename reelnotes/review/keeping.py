@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import tomllib
 from typing import Any
 
@@ -37,7 +36,7 @@ def keep(text: str, decision: Decision) -> str:
 def let_go(text: str, decision: Decision) -> str:
     """Give the file's text without any decision on that step, flag or chapter time."""
     return "".join(
-        _parted(block)[1] if _subjects(block) == [_subject(decision)] else block.text for block in cut(text)
+        block.parted[1] if _subjects(block) == [_subject(decision)] else block.text for block in cut(text)
     )
 
 
@@ -77,20 +76,11 @@ def _subjects(block: Block) -> list[tuple[str, str | int]]:
     return [_subject(decision) for decision in decisions]
 
 
-def _parted(block: Block) -> tuple[str, str]:
-    """Part a block from the comments at its end, which speak of what comes next."""
-    lines = re.split(r"(?<=\n)", block.text)
-    end = len(lines)
-    while end and (not lines[end - 1].strip() or lines[end - 1].lstrip().startswith("#")):
-        end -= 1
-    return "".join(lines[:end]), "".join(lines[end:])
-
-
 def _changed(block: Block, decision: Decision) -> str:
     import tomlkit
 
     kind, members = _members(decision)
-    body, behind = _parted(block)
+    body, behind = block.parted
     document: Any = tomlkit.parse(body)
     value = document[kind]
     table = value[0] if isinstance(value, list) else value

@@ -37,12 +37,12 @@ CHAPTERS = chapters("0:00 A, 1:00 B, 2:00 C, 3:00 D")
         ("1:50-2:20", "0:00 A, 1:00 B, 1:50 C, 2:30 D", ["C opens at the joint"]),
         ("1:00-2:00", "0:00 A, 1:00 C, 2:00 D", ["B went"]),
         ("1:10-2:50", "0:00 A, 1:00 B, 1:10 C, 1:20 D", ["C opens at the joint"]),
-        ("1:10-2:51", "0:00 A, 1:00 B, 1:19 D", ["C joined"]),
-        ("1:05-2:05", "0:00 A, 1:05 C, 2:00 D", ["B joined", "C opens at the joint"]),
+        ("1:10-2:51", "0:00 A, 1:00 B, 1:19 D", ["C joined to its neighbour"]),
+        ("1:05-2:05", "0:00 A, 1:05 C, 2:00 D", ["B joined to its neighbour", "C opens at the joint"]),
         ("0:00-0:50", "0:00 A, 0:10 B, 1:10 C, 2:10 D", ["A opens at the joint"]),
-        ("0:05-1:05", "0:00 B, 1:00 C, 2:00 D", ["A joined", "B opens at the joint"]),
+        ("0:05-1:05", "0:00 B, 1:00 C, 2:00 D", ["A joined to its neighbour", "B opens at the joint"]),
         ("0:00-1:30", "0:00 B, 0:30 C, 1:30 D", ["A went", "B opens at the joint"]),
-        ("3:05-10:00", "0:00 A, 1:00 B, 2:00 C", ["D joined"]),
+        ("3:05-10:00", "0:00 A, 1:00 B, 2:00 C", ["D joined to its neighbour"]),
     ],
 )
 def test_what_becomes_of_chapters(removed: str, left: str, fates: list[str]) -> None:

@@ -20,6 +20,7 @@ TOP = {
     "pipeline_ledger",
     "pipeline_inserts",
     "pipeline_check",
+    "pipeline_recut",
     "cli",
     "starting",
     "noting",
