@@ -80,10 +80,10 @@ class CaptionSettings:
 class PanelSettings:
     """How an insert looks in the picture, and for what size of picture it is drawn; all of it is ours.
 
-    `picture` as `1920x1080`, as the picture is shown (a video to burn into tells its own). `side` is where the
-    box stands, always at the top, away from spoken captions. `font` is a font file beside workshop.toml, for
-    letters that the one that comes along has not. `handles_s` is how much longer than its window a panel is in
-    the timeline, at either end.
+    `picture` as `1920x1080`, as the picture is shown (a video to burn into tells its own). `side` is where
+    the box stands, always at the top, away from spoken captions. `font` is a font file beside workshop.toml,
+    for letters that the one that comes along has not. `handles_s` is how much longer than its window a panel
+    is in the timeline, at either end.
     """
 
     picture: str = "1920x1080"

@@ -13,8 +13,10 @@ _STEPS = 12
 _PAUSE = re.compile(r"[.!?…:;][\"'”’)\]]*$")
 _HALT = re.compile(r"(?:,|–|—|\))[\"'”’]*$")
 _SHORT = 3
-_KEPT_BREAK, _COMMA, _PLAIN, _TORN = 0.0, 0.5, 1.5, 4.0
-_RAGGED = 6.0
+_KEPT_BREAK, _COMMA, _PLAIN, _TORN = 0.0, 0.5, 1.5, 5.0
+_RAGGED = 14.0
+#: A last line may be short, as long as it is more than a word or two.
+_LAST = 0.6
 
 Measure = Callable[[str], float]
 
@@ -80,11 +82,11 @@ def laid(words: Sequence[Word], measure: Measure, width: float) -> list[tuple[Wo
             long = line(start, end)
             if long > width and end > start + 1:
                 break
+            slack = _RAGGED * (1 - long / width) ** 2
             if end == len(words):
-                options.append((1, 0.0, end))
+                options.append((1, slack * _LAST, end))
                 continue
             lines, cost, _ = rest(end)
-            slack = _RAGGED * (1 - long / width) ** 2
             options.append((lines + 1, cost + words[end - 1].cost + slack, end))
         return min(options)
 

@@ -77,8 +77,8 @@ class PictureOdd(Refusal):
     def __init__(self, width: int, height: int) -> None:
         self.width, self.height = width, height
         super().__init__(
-            f"No panel can be drawn for a picture of {width}×{height}: it must have at least 90 pixels each way"
-            " and a shape between 9:21 and 4:1."
+            f"No panel can be drawn for a picture of {width}×{height}: it must have at least 90 pixels each"
+            " way and a shape between 9:21 and 4:1."
         )
 
 
@@ -88,5 +88,6 @@ class FontUnreadable(Refusal):
     def __init__(self, path: Path, reason: str) -> None:
         self.path, self.reason = path, reason
         super().__init__(
-            f"{path}: cannot be used as the font of panels ({reason}); see panels.font in workshop.toml."
+            f"{path}: cannot be used as the font of panels ({reason}); see font under [panels] in"
+            " workshop.toml."
         )

@@ -62,7 +62,7 @@ def text_safe(width: int, height: int) -> Area:
 
 
 def captions_at(width: int, height: int) -> Area:
-    """Give the part that spoken captions take: two lines at the foot of the safe area, three where upright."""
+    """Give the part that spoken captions take at the foot of the safe area: two lines, upright three."""
     safe = text_safe(width, height)
     lines = 3 if height > width else 2
     return Area(0, safe.bottom - int(-(-height * lines * _CAPTION_LINE // 1)), width, height)
