@@ -39,11 +39,11 @@ def timed_text(cues: Sequence[Cue], gap: str = "\n") -> str:
 
     `gap` stands between paragraphs.
     """
-    starts = [cue.start_ms for cue in cues[1:]]
+    followings = [*(cue.start_ms for cue in cues[1:]), *[None] * bool(cues)]
     rows = [
         f"[{typed_time(cue.start_ms)}{'' if cue.end_ms == following else f' - {typed_time(cue.end_ms)}'}] "
         f"{cue.text}"
-        for cue, following in zip(cues, [*starts, None], strict=True)
+        for cue, following in zip(cues, followings, strict=True)
     ]
     return gap.join(rows) + "\n" * bool(rows)
 
