@@ -67,6 +67,7 @@ PROBLEM_CODES: dict[str, str] = {
     "shelf-line": "a line of the shelf could not be read",
     "shelf-twice": "a product stands on the shelf twice",
     "shelf-value": "a value on the shelf is not a number",
+    "timeline-library": "no OpenTimelineIO timeline was written, because the library for it is not installed",
     "transcript-choice": "several transcripts lie in the folder; one was taken",
     "transcript-empty": "the transcript holds no words",
     "version": "a version.toml, or a part of it, could not be read",
