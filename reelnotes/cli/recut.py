@@ -96,7 +96,11 @@ def _summary(done: Recut) -> list[tuple[str, str]]:
         for piece in done.version.pieces
         if isinstance(piece, HeldFrame)
     ]
-    moved = [f"{one.count} {one.kind}" for one in done.planned.moved if one.count]
+    moved = [
+        f"{one.count} {one.kind if one.count > 1 else one.kind.removesuffix('s')}"
+        for one in done.planned.moved
+        if one.count
+    ]
     rows = [
         ("version", f"{done.version.number}, made from version {done.version.of}"),
         ("cut", ", ".join(cut)),
