@@ -176,6 +176,17 @@ def test_a_damaged_version_is_told(text: str, words: str) -> None:
     assert re.search(words, problems[0].message)
 
 
+def test_the_example_in_the_docs_is_read() -> None:
+    """What docs/versions.md shows is a version without a problem."""
+    page = SCHEMA.parents[1] / "versions.md"
+    shown = re.search(r"```toml version.toml\n(.*?)```", page.read_text(encoding="utf-8"), re.DOTALL)
+    assert shown
+    found, problems = read_version(SourceText("version.toml", shown[1]), 2)
+    assert problems == []
+    assert found is not None
+    assert map_of(found).length_after == found.of_length_ms - 29_000 + 4_000
+
+
 def test_a_version_written_by_hand() -> None:
     """Numbers of seconds, a missing `of`, pieces that touch; an unknown name is told and does no harm."""
     text = 'of_length = 600\nnote = "x"\n[[piece]]\ntaken = "0:00-5:00"\n[[piece]]\nheld = "5:00"\nfor = 4\n'

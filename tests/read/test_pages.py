@@ -52,7 +52,7 @@ def test_there_is_an_example_of_every_form() -> None:
     page = (DOCS / "formats.md").read_text(encoding="utf-8")
     table = page[page.index("| file |") : page.index("A loose folder")]
     named = set(re.findall(r"`([\w-]+\.\w+)`", table)) | {
-        f"transcript.{form}" for form in ("vtt", "txt", "json")
+        f"transcript.{form}" for form in ("vtt", "ttml", "txt", "json")
     }
     assert named - {"cuts.otio", "kept.toml"} == {name for name, _ in EXAMPLES}
 
