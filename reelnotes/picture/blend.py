@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
@@ -52,12 +53,12 @@ class Panel:
     """A picture to be laid over the video, and when.
 
     `picture` holds red, green, blue and opacity in bytes, colours multiplied by opacity already, in a grid of
-    rows by columns by 4; its upper left corner stands at `left`, `top` of the picture as it is shown, whose
-    size is `shown` (columns, rows). `start_ms` and `end_ms` are programme time; the end is not part of it.
-    It fades in and out over `fade_ms`, at least 300.
+    rows by columns by 4, or is what draws such a grid once it is needed; its upper left corner stands at
+    `left`, `top` of the picture as it is shown, whose size is `shown` (columns, rows). `start_ms` and
+    `end_ms` are programme time; the end is not part of it. It fades in and out over `fade_ms`, at least 300.
     """
 
-    picture: Pixels
+    picture: Pixels | Callable[[], Pixels]
     start_ms: int
     end_ms: int
     shown: tuple[int, int]
@@ -67,12 +68,20 @@ class Panel:
 
     def __post_init__(self) -> None:
         """Hold form and times."""
-        if self.picture.ndim != 3 or self.picture.shape[2] != 4 or self.picture.dtype != np.uint8:  # noqa: PLR2004
-            raise ValueError("a panel is rows by columns by red, green, blue and opacity, in bytes")
+        if not callable(self.picture):
+            _check_grid(self.picture)
         if not 0 <= self.start_ms < self.end_ms:
             raise ValueError(f"no time for a panel: {self.start_ms} to {self.end_ms} ms")
         if self.fade_ms < LEAST_FADE_MS:
             raise ValueError(f"a panel fades over at least {LEAST_FADE_MS} ms, not {self.fade_ms}")
+
+    def drawn(self) -> Pixels:
+        """Give its picture, drawn now if it was not before."""
+        if not callable(self.picture):
+            return self.picture
+        picture = self.picture()
+        _check_grid(picture)
+        return picture
 
     def strength(self, at_ms: Fraction, frame_ms: Fraction) -> float:
         """How much of the panel is there, 0 to 1, on a picture shown at `at_ms` for `frame_ms`.
@@ -83,6 +92,11 @@ class Panel:
         rising = (at_ms + frame_ms - self.start_ms) / self.fade_ms
         falling = (self.end_ms - at_ms) / self.fade_ms
         return float(max(Fraction(1, 255), min(Fraction(1), rising, falling)))
+
+
+def _check_grid(picture: Pixels) -> None:
+    if picture.ndim != 3 or picture.shape[2] != 4 or picture.dtype != np.uint8:  # noqa: PLR2004 - the form itself
+        raise ValueError("a panel is rows by columns by red, green, blue and opacity, in bytes")
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,8 +162,7 @@ class Overlay:
 
     def __init__(self, panel: Panel, look: Look) -> None:
         """Turn, stretch, cut to what is not empty, and write in the video's colours. Raises `PanelUnfit`."""
-        if panel.shown != (look.shown_width, look.shown_height):
-            raise PanelUnfit(panel.shown, (look.shown_width, look.shown_height))
+        _check_size(panel, look)
         self.panel = panel
         self._deep = FORMATS[look.pixels][2] > 8  # noqa: PLR2004 - more than a byte
         self._most = (1 << FORMATS[look.pixels][2]) - 1
@@ -168,11 +181,38 @@ class Overlay:
             box[:] = np.clip(np.rint(mixed), 0, self._most).astype(box.dtype)
 
 
+class Overlays:
+    """The panels of a film, each made ready when its time comes and let go when it has passed."""
+
+    def __init__(self, panels: Sequence[Panel], look: Look) -> None:
+        """Hold that all were drawn for this video. Raises `PanelUnfit`."""
+        for panel in panels:
+            _check_size(panel, look)
+        self.panels, self._look = panels, look
+        self._ready: dict[int, Overlay] = {}
+
+    def lay(self, frame: Any, strengths: Mapping[int, float]) -> None:  # noqa: ANN401 - the library loads late
+        """Lay panels over a frame, by their number, each with its strength, in the order of the numbers."""
+        self._ready = {
+            number: self._ready.get(number) or Overlay(self.panels[number], self._look)
+            for number in sorted(strengths)
+        }
+        if strengths:
+            frame.make_writable()
+        for number, overlay in self._ready.items():
+            overlay.blend(frame, strengths[number])
+
+
+def _check_size(panel: Panel, look: Look) -> None:
+    if panel.shown != (look.shown_width, look.shown_height):
+        raise PanelUnfit(panel.shown, (look.shown_width, look.shown_height))
+
+
 def _as_coded(panel: Panel, look: Look) -> tuple[Shares, int, int]:
     """Give the panel's part that is not empty as the coded picture wants it: even corners, floats 0 to 1."""
     whole = np.zeros((look.shown_height, look.shown_width, 4), np.uint8)
     top, left = max(panel.top, 0), max(panel.left, 0)
-    cut = panel.picture[top - panel.top :, left - panel.left :][
+    cut = panel.drawn()[top - panel.top :, left - panel.left :][
         : look.shown_height - top, : look.shown_width - left
     ]
     whole[top : top + cut.shape[0], left : left + cut.shape[1]] = cut

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from reelnotes.picture.blend import Overlay, Panel
+from reelnotes.picture.blend import Overlays, Panel
 from reelnotes.picture.boxes import Box
 from reelnotes.picture.coding import CannotPatch, Coded, Coder, Pictures, Quality, Sets, decoded
 from reelnotes.picture.film import (
@@ -84,7 +84,7 @@ def _patched(film: Film, panels: Sequence[Panel], target: Path, report: Progress
     pictures = pictures_of(film)
     track = film.tracks_of(b"vide")[0]
     look = look_of(film, pictures)
-    overlays = [Overlay(panel, look) for panel in panels]
+    overlays = Overlays(panels, look)
     windows = windows_of(pictures, track, panels)
     runs = runs_of(pictures, windows)
     total = sum(end - start for start, end in runs)
@@ -196,16 +196,18 @@ def _shifts(pictures: Pictures, run: tuple[int, int], coded: Coded) -> Whole:
 def _burned(
     pictures: Pictures,
     run: tuple[int, int],
-    overlays: list[Overlay],
+    overlays: Overlays,
     windows: list[dict[int, int]],
     count: Count,
 ) -> Iterator[av.VideoFrame]:
     frame_ms = 1000 / pictures.rate
     for number, frame in decoded(pictures, *run):
-        for overlay, window in zip(overlays, windows, strict=True):
-            if number in window:
-                frame.make_writable()
-                overlay.blend(frame, overlay.panel.strength(Fraction(window[number]), frame_ms))
+        strengths = {
+            index: overlays.panels[index].strength(Fraction(window[number]), frame_ms)
+            for index, window in enumerate(windows)
+            if number in window
+        }
+        overlays.lay(frame, strengths)
         yield frame
         count.at(number + 1 - run[0])
 

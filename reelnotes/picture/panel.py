@@ -7,16 +7,16 @@ multiplied by their opacity, for burning in, or a PNG of the whole picture, for 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
+from functools import partial
 from io import BytesIO
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from reelnotes.model import Insert
-from reelnotes.picture.blend import Panel, Pixels
-from reelnotes.picture.contrast import BOARDS, FIELDS, LEAST_CONTRAST, Colour, Paint, luminance
+from reelnotes.picture.blend import LEAST_FADE_MS, Panel, Pixels
+from reelnotes.picture.contrast import BOARDS, FIELDS, LEAST_CONTRAST, Colour, Paint, contrast
 from reelnotes.picture.face import TEXT_FONT, WORD_FONT, Face, runs_left
 from reelnotes.picture.typeset import (
     FIELD,
@@ -50,20 +50,12 @@ _FIRST_BASE = 0.93
 Point = tuple[float, float]
 
 
-@dataclass(frozen=True, slots=True)
-class Drawn:
-    """An insert drawn: its board with the signal word, and on it the words of each card.
-
-    Pictures are as large as the box and hold red, green, blue and opacity, colours multiplied by opacity.
-    """
-
-    set: SetInsert
-    board: Pixels
-    words: tuple[Pixels, ...]
-
-
 class Press:
-    """What draws panels for one size of picture."""
+    """What sets and draws the panels for one size of picture.
+
+    Pictures are as large as the box of their insert and hold red, green, blue and opacity, colours multiplied
+    by opacity.
+    """
 
     def __init__(self, shown: tuple[int, int], settings: PanelSettings, font: Path | None = None) -> None:
         """Open the fonts; `font` is the maker's own. Raises `FontUnreadable`, `LibraryMissing`."""
@@ -71,21 +63,53 @@ class Press:
         self._faces = (Face(font or TEXT_FONT), Face(WORD_FONT))
         self._board = BOARDS[settings.ground]
 
-    def draw(self, insert: Insert, rate: Fraction | None) -> tuple[Drawn, list[Problem]]:
-        """Set an insert in type and draw it. Raises `PictureOdd`."""
+    def typeset(self, insert: Insert, rate: Fraction | None) -> tuple[SetInsert, list[Problem]]:
+        """Set an insert in type, and report letters that would not stand out once drawn.
+
+        `rate` is in frames a second, None where it is not known. Raises `PictureOdd`.
+        """
         done, problems = set_insert(insert, self.shown, self.settings, self._faces, rate)
-        board = self._draw_board(done)
-        words = [self._draw_words(done, card) for card in done.cards]
-        faint = [f for f in (_faint(word, self._board.paint) for word in words) if f < LEAST_CONTRAST]
-        if faint:
+        reached = min(_reached(self.words(done, card), self._board.paint) for card in done.cards)
+        if reached < LEAST_CONTRAST:
             message = f"{insert.of}: letters so thin or small that they do not stand out from their ground"
-            message += f" (contrast {min(faint):.1f}:1, {LEAST_CONTRAST:.0f}:1 is wanted); name a bolder font"
+            message += f" (contrast {reached:.1f}:1, {LEAST_CONTRAST:.0f}:1 is wanted); name a bolder font"
             problems.append(Problem("panel-faint", f"{message}, or draw for a larger picture"))
-        return Drawn(done, board, tuple(words)), problems
+        return done, problems
+
+    def png(self, done: SetInsert, card: SetCard) -> bytes:
+        """Draw one card's panel as a PNG as large as the picture, transparent around the box.
+
+        Opacity is straight, as PNG wants it: colours are not multiplied by it.
+        """
+        from PIL import Image
+
+        box = done.box
+        panel = _over(self.words(done, card), self.board(done))
+        colours = np.rint(panel[..., :3] * (255 / np.maximum(panel[..., 3:], 1).astype(np.float32)))
+        straight = np.dstack([np.minimum(colours, 255).astype(np.uint8), panel[..., 3]])
+        whole = np.zeros((self.shown[1], self.shown[0], 4), np.uint8)
+        whole[box.top : box.bottom, box.left : box.right] = straight
+        file = BytesIO()
+        Image.fromarray(whole).save(file, "PNG")
+        return file.getvalue()
+
+    def burned(self, done: SetInsert) -> Iterator[Panel]:
+        """Give what is burned in: the board as long as the insert stands, and on it the words of each card.
+
+        So the board comes and goes once, and only words change in between. All is drawn when it is needed.
+        """
+        fade_ms = max(LEAST_FADE_MS, round(self.settings.fade_s * 1000))
+        corner = (done.box.left, done.box.top)
+        first, last = done.cards[0], done.cards[-1]
+        yield Panel(partial(self.board, done), first.start_ms, last.end_ms, self.shown, *corner, fade_ms)
+        for card in done.cards:
+            drawn = partial(self.words, done, card)
+            yield Panel(drawn, card.start_ms, card.end_ms, self.shown, *corner, fade_ms)
 
     # --- the board
 
-    def _draw_board(self, done: SetInsert) -> Pixels:
+    def board(self, done: SetInsert) -> Pixels:
+        """Draw the board of an insert with its signal word."""
         size, (wide, high) = done.size, (done.box.width, done.box.height)
         board = self._board
         image = _blank(wide, high)
@@ -115,7 +139,8 @@ class Press:
 
     # --- the words
 
-    def _draw_words(self, done: SetInsert, card: SetCard) -> Pixels:
+    def words(self, done: SetInsert, card: SetCard) -> Pixels:
+        """Draw the words of a card, and the lozenge that tells which card it is."""
         from PIL import ImageDraw
 
         size, face, paint = done.size, self._faces[0], self._board.paint
@@ -142,44 +167,6 @@ class Press:
         _fill(image, _lozenge(x, y, half), self._board.paint.letters)
         if number != card.number:
             _fill(image, _lozenge(x, y, half - max(0.085 * size, 1.2)), None)
-
-
-# --- what is made of them -------------------------------------------------------------------------------
-
-
-def png_of(drawn: Drawn, number: int) -> bytes:
-    """Give one card's panel as a PNG as large as the picture, transparent around the box.
-
-    Opacity is straight, as PNG wants it: colours are not multiplied by it.
-    """
-    from PIL import Image
-
-    box = drawn.set.box
-    panel = _over(drawn.words[number], drawn.board)
-    alpha = panel[..., 3:].astype(np.float32)
-    colours = np.rint(panel[..., :3] * (255 / np.maximum(alpha, 1)))
-    straight = np.dstack([np.minimum(colours, 255).astype(np.uint8), panel[..., 3]])
-    whole = np.zeros((drawn.set.shown[1], drawn.set.shown[0], 4), np.uint8)
-    whole[box.top : box.bottom, box.left : box.right] = straight
-    file = BytesIO()
-    Image.fromarray(whole).save(file, "PNG")
-    return file.getvalue()
-
-
-def burned_of(drawn: Drawn, fade_ms: int) -> Iterator[Panel]:
-    """Give what is burned in: the board for as long as the insert stands, and on it the words of each card.
-
-    So the board comes and goes once, and only words change in between, each over `fade_ms`.
-    """
-    box, shown = drawn.set.box, drawn.set.shown
-    pictures = [drawn.board, *drawn.words]
-    cards = drawn.set.cards
-    windows = [(cards[0].start_ms, cards[-1].end_ms), *((card.start_ms, card.end_ms) for card in cards)]
-    for picture, (start_ms, end_ms) in zip(pictures, windows, strict=True):
-        rows, columns = np.flatnonzero(picture[..., 3].any(1)), np.flatnonzero(picture[..., 3].any(0))
-        cut = picture[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
-        left, top = box.left + int(columns[0]), box.top + int(rows[0])
-        yield Panel(cut, start_ms, end_ms, shown, left, top, fade_ms)
 
 
 # --- pixels ------------------------------------------------------------------------------------------
@@ -247,7 +234,7 @@ def _over(upper: Pixels, lower: Pixels) -> Pixels:
     return np.minimum(np.rint(upper + lower * left), 255).astype(np.uint8)
 
 
-def _faint(words: Pixels, paint: Paint) -> float:
+def _reached(words: Pixels, paint: Paint) -> float:
     """Give the contrast that the letters reach against their ground, by their most solid pixels.
 
     The most solid tenth of the pixels that bear ink is looked at, so one dot is not enough.
@@ -257,6 +244,5 @@ def _faint(words: Pixels, paint: Paint) -> float:
         return 21.0
     share = np.sort(inked[:, 3])[::-1][: max(1, len(inked) // 10)][-1] / 255
     ground = np.array(paint.ground, np.float64)
-    seen = np.rint(ground + (np.array(paint.letters) - ground) * share).astype(np.uint8)
-    lights = luminance(np.array([seen, paint.ground], np.uint8))
-    return float((lights.max() + 0.05) / (lights.min() + 0.05))
+    red, green, blue = np.rint(ground + (np.array(paint.letters) - ground) * share).astype(int).tolist()
+    return contrast((red, green, blue), paint.ground)

@@ -7,7 +7,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from reelnotes.picture.blend import FORMATS, Look, Overlay, Turn, turn_of
+from reelnotes.picture.blend import FORMATS, Look, Overlays, Turn, turn_of
 from reelnotes.picture.coding import Quality, load_av
 from reelnotes.picture.film import Done, Progress, Tell, as_it_was, read_film, write_film
 from reelnotes.picture.whole_plan import Changes, Plan, plan_whole, video_of
@@ -74,7 +74,7 @@ def code_whole(
         raise FileUnreadable(source, f"the video stops making sense: {error.strerror}".lower()) from None
 
 
-def expected_s(source: Path, quality: Quality) -> float:
+def expected_s(source: Path, quality: Quality, *, for_s: float = _MEASURE_S) -> float:
     """Measure for about a second how long coding all of a film anew takes; give seconds for the whole."""
     av = load_av()
     with av.open(str(source)) as container:
@@ -93,7 +93,7 @@ def expected_s(source: Path, quality: Quality) -> float:
             ready.pts, ready.time_base, ready.pict_type = done, 1 / rate, 0
             encoder.encode(ready)
             done += 1
-            if time.perf_counter() - began > _MEASURE_S:
+            if time.perf_counter() - began > for_s:
                 break
         return (time.perf_counter() - began) / max(done, 1) * max(total, done)
 
@@ -118,7 +118,7 @@ class _Work:
         self.quality, self.report = quality, report
         self.count = self.decoded = 0
         self.left_out: list[str] = []
-        self.overlays: list[Overlay] | None = None
+        self.overlays: Overlays | None = None
         self.kept: Any = None
         self.waiting = 0
         self.ticks = -(1 << 62)
@@ -178,7 +178,7 @@ class _Work:
         aspect = Fraction(video.sample_aspect_ratio or 1) or Fraction(1)
         self.overlays = self._overlays(first, turn or Turn(), aspect)
 
-    def _overlays(self, first: av.VideoFrame, turn: Turn, aspect: Fraction) -> list[Overlay]:
+    def _overlays(self, first: av.VideoFrame, turn: Turn, aspect: Fraction) -> Overlays:
         wide, high = round(self.size[0] * aspect), self.size[1]
         look = Look(
             width=self.size[0],
@@ -191,7 +191,7 @@ class _Work:
             transfer=int(first.color_trc),
             full_range=int(first.color_range) == 2,  # noqa: PLR2004 - the library's number for full range
         )
-        return [Overlay(panel, look) for panel in self.changes.panels]
+        return Overlays(self.changes.panels, look)
 
     def _open_texts(self, made: Any) -> dict[int, Any]:  # noqa: ANN401 - loads late
         texts = {}
@@ -263,11 +263,13 @@ class _Work:
         av = load_av()
         if (frame.width, frame.height) != self.size or frame.format.name != self.pixels:
             frame = frame.reformat(width=self.size[0], height=self.size[1], format=self.pixels)
-        for overlay in self.overlays or []:
-            panel = overlay.panel
-            if old_ms is not None and panel.start_ms <= old_ms < panel.end_ms:
-                frame.make_writable()
-                overlay.blend(frame, panel.strength(Fraction(old_ms), self.plan.step * 1000))
+        if self.overlays is not None and old_ms is not None:
+            strengths = {
+                number: panel.strength(Fraction(old_ms), self.plan.step * 1000)
+                for number, panel in enumerate(self.overlays.panels)
+                if panel.start_ms <= old_ms < panel.end_ms
+            }
+            self.overlays.lay(frame, strengths)
         self.ticks = max(round(at / self.base), self.ticks + 1)  # times of a damaged film need not rise
         frame.pts, frame.time_base = self.ticks, self.base
         frame.pict_type = av.video.frame.PictureType.NONE
