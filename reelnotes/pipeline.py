@@ -29,7 +29,7 @@ from reelnotes.model import (
     worst_first,
 )
 from reelnotes.problems import BadTime, Problem
-from reelnotes.project import LEDGER, VERSION_FILE, EpisodeFolder, find_episode, find_workshop
+from reelnotes.project import LEDGER, EpisodeFolder, find_episode, find_workshop
 from reelnotes.read.captions import read_transcript
 from reelnotes.read.shop_log import read_shop_log
 from reelnotes.review.kept import honour_chapters, honour_flags, stale_pins
@@ -176,14 +176,30 @@ def read_episode(path: Path, transcript: Path | None = None) -> tuple[EpisodeFac
 def _settings_of_version(
     settings: EpisodeSettings, folder: EpisodeFolder
 ) -> tuple[EpisodeSettings, list[Problem]]:
-    """Give the settings with the length of a later version: episode.toml tells that of the first one."""
-    from reelnotes.corrections.versions import map_of, read_version
+    """Give the settings with the times of a later version: episode.toml tells those of the first one.
 
-    problems: list[Problem] = []
-    source = _source(folder, folder.home / VERSION_FILE, problems)
-    version, more = read_version(source, folder.version) if source else (None, [])
-    length = typed_time(map_of(version).length_after) if version else ""
-    return replace(settings, length=length), problems + more
+    A promise seen to may stand there at its time in either.
+    """
+    from reelnotes.corrections.versions import VersionUnreadable, map_between
+    from reelnotes.pipeline_ledger import read_versions
+
+    versions, problems = read_versions(folder.path)
+    try:
+        to = map_between(versions, 1, folder.version)
+    except VersionUnreadable:
+        return replace(settings, length=""), problems
+    first = [parse_time(text) for text in settings.promises_kept if _is_time(text)]
+    moved = [typed_time(now) for at in first if isinstance(now := to.point(at), int)]
+    kept = (*settings.promises_kept, *moved)
+    return replace(settings, length=typed_time(to.length_after), promises_kept=kept), problems
+
+
+def _is_time(text: str) -> bool:
+    try:
+        parse_time(text)
+    except BadTime:
+        return False
+    return True
 
 
 def _source(folder: EpisodeFolder, path: Path | None, problems: list[Problem]) -> SourceText | None:

@@ -193,13 +193,14 @@ def _moved_files(
         form = form_of(source)
         text = moved_transcript(source, form, facts.cues, lambda cue: retimed(cue, to), plain_words)
         name = f"transcript.{form}"
-        files[name] = text
+        files[name] = text.replace("\n", source.newline)
         cues, problems = read_transcript(SourceText(name, text))
         problems += _cut_cues(facts, to, name)
     if folder.kept:
         source, _ = read_text(folder.kept, folder.shown(folder.kept))
         by_hand = kept_chapters(facts.kept, to)
-        files["kept.toml"] = move_kept(source.text, lambda decision: decision_in(decision, to, by_hand))
+        text = move_kept(source.text, lambda decision: decision_in(decision, to, by_hand))
+        files["kept.toml"] = text.replace("\n", source.newline)
     if facts.cuts:
         events = retime_cuts(facts.cuts, to, rate)
         files["cuts.edl"] = cut_list_edl(folder.slug.upper(), events, rate or _USUAL_RATE)

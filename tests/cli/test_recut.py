@@ -188,6 +188,35 @@ def test_what_comes_next_finds_the_new_version(workshop: Path, episode: Path) ->
     assert "of = 1\n" in (episode / "versions" / "4" / "version.toml").read_text(encoding="utf-8")
 
 
+def test_times_in_episode_toml_are_those_of_the_first_version(episode: Path) -> None:
+    """Promises that were seen to are found in the new version, and told of it at its own time too."""
+    settings = 'frame_rate = "25"\nlength = "1:05"\npromises_kept = ["0:40", "0:15", "soon"]\n'
+    (episode / "episode.toml").write_text(settings, encoding="utf-8")
+    recut_episode(episode, [parse_span("0:10-0:20")], [])
+    facts, _ = read_episode(episode)
+    assert facts.settings.promises_kept == ("0:40", "0:15", "soon", "0:30")
+    assert facts.settings.length == "0:55"
+
+
+def test_line_ends_are_kept(episode: Path) -> None:
+    """A transcript and decisions with the line ends of another system keep them."""
+    for name, text in (("transcript.vtt", SPEECH), ("kept.toml", KEPT)):
+        (episode / name).write_bytes(text.replace("\n", "\r\n").encode())
+    recut_episode(episode, [parse_span("0:10-0:20")], [])
+    for name in ("transcript.vtt", "kept.toml"):
+        raw = (episode / "versions" / "2" / name).read_bytes()
+        assert raw.count(b"\r\n") == raw.count(b"\n") > 2
+
+
+def test_a_damaged_version_is_told_and_the_rest_counts(episode: Path) -> None:
+    """Its transcript is read all the same; only its length, and its way to other versions, are not known."""
+    recut_episode(episode, [parse_span("0:10-0:20")], [])
+    (episode / "versions" / "2" / "version.toml").write_text("of = [", encoding="utf-8")
+    facts, problems = read_episode(episode)
+    assert [p.severity for p in problems if p.code == "version"] == ["error"]
+    assert (facts.folder.version, len(facts.cues), facts.settings.length) == (2, 3, "")
+
+
 def test_places_that_are_gone_are_marked(
     workshop: Path, episode: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
