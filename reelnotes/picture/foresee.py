@@ -41,8 +41,8 @@ class Foreseen:
             return f"The whole film is coded anew, because {self.reason}; this takes about {length}."
         if self.touched == self.pictures:
             return (
-                "The whole film is coded anew, because an insert touches it early and nothing that follows can"
-                f" be decoded on its own; this takes about {length}."
+                "The whole film is coded anew, because an insert touches it early and nothing that follows"
+                f" can be decoded on its own; this takes about {length}."
             )
         share = 100 * self.touched / self.pictures
         return (
