@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections import Counter
 from collections.abc import Sequence
+from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -53,7 +54,7 @@ def recut(
 
     removed = [parse_span(text) for text in remove or ()]
     held = held_frames(hold or (), lasting or ())
-    with progress_bar("cutting") as report:
+    with progress_bar("cutting") if video else nullcontext() as report:
         done = recut_episode(episode, removed, held, video=video, target=to, report=report, tell=_tell)
     raise typer.Exit(print_recut(done, to, as_json=as_json))
 
