@@ -6,16 +6,29 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from reelnotes.corrections.insert import place_inserts, wishes_of
 from reelnotes.corrections.reach import worst_first
 from reelnotes.corrections.recording import disclosure_record
-from reelnotes.corrections.refusals import BurnMissing, BurnUnclear
+from reelnotes.corrections.refusals import BurnUnclear
 from reelnotes.model import Correction, Draft, Insert, Place
+from reelnotes.picture.refusals import NothingToBurn
 from reelnotes.pipeline import EpisodeFacts, draft_episode, given_rate, read_episode
 from reelnotes.pipeline_corrections import disclosures_of
 from reelnotes.pipeline_ledger import read_ledger, spans_now
-from reelnotes.problems import AlreadyThere, Problem
+from reelnotes.pipeline_panels import (
+    Film,
+    Panels,
+    Report,
+    Tell,
+    burn_panels,
+    check_film,
+    film_to_burn,
+    panel_files,
+    set_panels,
+)
+from reelnotes.problems import Problem
 from reelnotes.project import find_workshop
 from reelnotes.read.captions import form_of
 from reelnotes.read.cue_words import plain_words
@@ -34,6 +47,9 @@ from reelnotes.write.publishing import (
     pinned_note,
 )
 
+if TYPE_CHECKING:
+    from reelnotes.picture.film import Done
+
 #: The folder inside an episode's `out` for all that its corrections make.
 INSERTS = "inserts"
 
@@ -50,21 +66,67 @@ class Planned:
     problems: tuple[Problem, ...] = ()
 
 
-def plan_inserts(episode: Path) -> Planned:
-    """Place the inserts of an episode: its corrections, its cautions, and the disclosures it owes."""
+@dataclass(frozen=True, slots=True)
+class Made:
+    """All that was made of an episode's inserts: the files, and what was burned into which video."""
+
+    planned: Planned
+    paths: tuple[Path, ...]
+    done: Done | None = None
+
+
+def make_inserts(
+    episode: Path,
+    out: Path | None = None,
+    *,
+    source: Path | None = None,
+    target: Path | None = None,
+    report: Report | None = None,
+    tell: Tell | None = None,
+) -> Made:
+    """Make the inserts of an episode in every form, and burn them into a video if one is given.
+
+    `report` is told the share of burning in that is done, `tell` beforehand what it takes. Raises a
+    `Refusal`.
+    """
+    if (source is None) != (target is None):
+        raise BurnUnclear
+    film = film_to_burn(source, target) if source and target else None
+    planned = plan_inserts(episode, film)
+    panels, problems = set_panels(planned, film)
+    planned = replace(planned, problems=(*planned.problems, *problems))
+    if film and panels is None:
+        raise NothingToBurn(film.source)
+    planned, paths = write_inserts(planned, out, panels, film)
+    if film is None:
+        return Made(planned, tuple(paths))
+    done = burn_panels(panels, film, report, tell)
+    return Made(planned, (*paths, film.target), done)
+
+
+def plan_inserts(episode: Path, film: Film | None = None) -> Planned:
+    """Place the inserts of an episode: its corrections, its cautions, and the disclosures it owes.
+
+    A video tells the frame rate and the length where nothing else does. Raises `OtherVideo` where it is too
+    short for the episode.
+    """
     facts, _ = read_episode(episode)
+    if film:
+        check_film(film.source, film.facts, facts)
     folder = facts.folder
     ledger = read_ledger(find_workshop(folder.path))
     problems = list(ledger.problems)
     mapped, more = spans_now({folder.slug: folder.path}, {folder.slug: folder.version})
     problems += more
-    rate, drop = _rate(facts)
+    rate, drop = _rate(facts, film)
     records = worst_first([*ledger.records, *_unrecorded_disclosures(facts, ledger.records)])
     wishes = wishes_of(records, folder.slug, mapped)
     if rate is None and wishes:
-        message = 'the frame rate is not known; set frame_rate = "25" in episode.toml'
+        message = "the frame rate is not known, so there is no timeline of the panels; "
+        message += 'set frame_rate = "25" in episode.toml'
         problems.append(Problem("rate-missing", message, folder.slug, severity="note"))
-    inserts, more = place_inserts(wishes, facts.workshop.captions, rate, facts.duration_ms)
+    duration_ms = max(facts.duration_ms, film.facts.duration_ms if film else 0)
+    inserts, more = place_inserts(wishes, facts.workshop.captions, rate, duration_ms)
     told = tuple(
         (record, tuple(wish.span for wish in wishes if wish.record is record))
         for record in records
@@ -73,10 +135,10 @@ def plan_inserts(episode: Path) -> Planned:
     return Planned(facts, inserts, told, rate, drop, (*problems, *more))
 
 
-def _rate(facts: EpisodeFacts) -> tuple[Fraction | None, bool]:
+def _rate(facts: EpisodeFacts, film: Film | None) -> tuple[Fraction | None, bool]:
     cuts = facts.folder.cuts
     source = read_text(cuts, facts.folder.shown(cuts))[0] if cuts else None
-    return programme_rate(source, given_rate(facts.settings))
+    return programme_rate(source, given_rate(facts.settings) or (film.facts.rate if film else None))
 
 
 def _unrecorded_disclosures(facts: EpisodeFacts, records: Sequence[Correction]) -> list[Correction]:
@@ -98,15 +160,19 @@ def _unrecorded_disclosures(facts: EpisodeFacts, records: Sequence[Correction]) 
     ]
 
 
-def write_inserts(planned: Planned, out: Path | None = None) -> tuple[Planned, list[Path]]:
+def write_inserts(
+    planned: Planned, out: Path | None = None, panels: Panels | None = None, film: Film | None = None
+) -> tuple[Planned, list[Path]]:
     """Write the inserts in every form, and the texts to publish; give the plan with all that was found.
 
     The usual place is `inserts` in the episode's `out` folder. The paths written come second.
     """
+    folder = out or planned.facts.folder.out / INSERTS
     facts = planned.facts
     draft, _ = draft_episode(facts.folder.named)
     texts, problems = publishing_texts(draft, planned)
-    planned = replace(planned, problems=(*planned.problems, *problems))
+    drawn, more = panel_files(planned, panels, folder, film) if panels else ({}, [])
+    planned = replace(planned, problems=(*planned.problems, *problems, *more))
     files: dict[str, str | bytes] = {
         "inserts.json": inserts_json(
             facts.folder.slug, facts.folder.version, planned.inserts, planned.rate, drop=planned.drop
@@ -114,8 +180,8 @@ def write_inserts(planned: Planned, out: Path | None = None) -> tuple[Planned, l
         "inserts.txt": inserts_text(draft.title, planned.inserts, planned.rate, drop=planned.drop),
         **_tracks(planned),
         **texts,
+        **drawn,
     }
-    folder = out or facts.folder.out / INSERTS
     return planned, write_folder(folder, files)
 
 
@@ -139,21 +205,3 @@ def publishing_texts(draft: Draft, planned: Planned) -> tuple[dict[str, str], li
     texts = {DESCRIPTION_TEXT: described, PINNED_NOTE: note, END_NOTE: end_note(planned.told)}
     kept = [p for p in (*problems, *more) if p.code == "description-long"]
     return {name: text for name, text in texts.items() if text}, kept
-
-
-# --- burning in --------------------------------------------------------------------------------------
-
-
-def burn_target(source: Path | None, target: Path | None) -> Path | None:
-    """Check that a video to burn into and one to write go together; give the latter, None for neither."""
-    if (source is None) != (target is None):
-        raise BurnUnclear
-    if source is not None and target is not None and target.exists():
-        raise AlreadyThere(target)
-    return target
-
-
-def burn_inserts(planned: Planned, source: Path, target: Path) -> Path:
-    """Burn the inserts into a video and write the corrected one beside it. Raises a `Refusal`."""
-    del planned, target
-    raise BurnMissing(source)

@@ -34,6 +34,7 @@ from reelnotes.corrections.versions import (
     version_text,
 )
 from reelnotes.model import Chapter, Cue, Draft, HeldFrame, Place, Version
+from reelnotes.picture.refusals import OtherVideo
 from reelnotes.pipeline import EpisodeFacts, draft_episode, given_rate
 from reelnotes.pipeline_ledger import add_tables, read_ledger, read_versions
 from reelnotes.problems import AlreadyThere, Problem, Refusal
@@ -62,17 +63,6 @@ class VideoUnclear(Refusal):
 
     def __init__(self) -> None:
         super().__init__("to cut the video too, give both: --video IN.mp4 --to OUT.mp4.")
-
-
-class OtherVideo(Refusal):
-    """A video that ends before the words of the version that it should be of."""
-
-    def __init__(self, video: Path, length_ms: int, version: int, last_ms: int) -> None:
-        self.video, self.length_ms, self.version, self.last_ms = video, length_ms, version, last_ms
-        super().__init__(
-            f"{video}: is {format_time(length_ms)} long, but version {version} has words at "
-            f"{format_time(last_ms)}; give the video of that version."
-        )
 
 
 @dataclass(frozen=True, slots=True)

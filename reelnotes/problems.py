@@ -57,6 +57,7 @@ PROBLEM_CODES: dict[str, str] = {
     "log-untimed": "the log, or a day of it, holds no times; each line was taken as an entry",
     "match-thin": "hardly any entry of the log is told in this transcript: another video's transcript?",
     "panel-faint": "the letters of a panel do not stand out enough from their ground",
+    "panel-library": "no panels were drawn, because the library that draws them is not installed",
     "panel-letter": "the font of the panels lacks a letter that an insert is written with",
     "price-missing": "a material was used whose price is not on the shelf",
     "rate-assumed": "the frame rate of the cut list was worked out, not given",

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from reelnotes.corrections.lessons import Lesson
     from reelnotes.corrections.reach import Owed
     from reelnotes.pipeline_corrections import Marked, Owing, Recorded
-    from reelnotes.pipeline_inserts import Planned
+    from reelnotes.pipeline_inserts import Made
 
 _WIDTH = 100
 
@@ -87,17 +87,25 @@ def print_recorded(recorded: Recorded, episode: Path, *, as_json: bool) -> int:
 # --- insert ------------------------------------------------------------------------------------------
 
 
-def print_inserts(planned: Planned, paths: Sequence[Path], *, as_json: bool) -> int:
+def print_inserts(made: Made, *, as_json: bool) -> int:
     """Say which inserts stand where, and which files were written; give the exit code."""
     from reelnotes.write.insert_texts import inserts_record
 
+    planned, done = made.planned, made.done
     facts = planned.facts
     if as_json:
         document = inserts_record(
             facts.folder.slug, facts.folder.version, planned.inserts, planned.rate, drop=planned.drop
         )
         document["problems"] = _problem_records(planned.problems)
-        document["files"] = [str(path) for path in paths]
+        document["files"] = [str(path) for path in made.paths]
+        if done:
+            document["burned"] = {
+                "pictures": done.pictures,
+                "coded_anew": done.coded,
+                "reason": done.reason,
+                "left_out": list(done.left_out),
+            }
         print_json(document)
         return _exit_code(planned.problems)
     if not planned.inserts:
@@ -112,11 +120,23 @@ def print_inserts(planned: Planned, paths: Sequence[Path], *, as_json: bool) -> 
             for card in one.cards:
                 typer.echo(f"{'':<31} | " + f"\n{'':<31} | ".join(card.lines))
     print_problems(planned.problems)
-    if paths:
-        typer.echo("")
-    for path in paths:
-        typer.echo(f"wrote  {path}")
+    _print_files(made)
     return _exit_code(planned.problems)
+
+
+def _print_files(made: Made) -> None:
+    """List what was written, the panels of one folder in one line."""
+    drawn = [path for path in made.paths if path.suffix == ".png"]
+    typer.echo("")
+    for path in made.paths:
+        if path not in drawn:
+            typer.echo(f"wrote  {path}")
+    if drawn:
+        typer.echo(f"wrote  {drawn[0].parent}: {len(drawn)} panel{'s' * (len(drawn) != 1)}")
+    if made.done:
+        typer.echo(f"       {made.done.coded} of {made.done.pictures} pictures were coded anew")
+        for lost in made.done.left_out:
+            typer.echo(f"       not kept: {lost}")
 
 
 # --- owed --------------------------------------------------------------------------------------------

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import nullcontext
 from pathlib import Path
 from typing import Annotated
 
@@ -104,15 +105,14 @@ def insert(
     ] = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Make the inserts of an episode: cards for the picture, caption tracks, and the texts to publish."""
+    """Make the inserts of an episode: panels for the picture, caption tracks, and the texts to publish."""
     from reelnotes.cli.correction_printing import print_inserts
-    from reelnotes.pipeline_inserts import burn_inserts, burn_target, plan_inserts, write_inserts
+    from reelnotes.cli.progress import progress_bar, tell
+    from reelnotes.pipeline_inserts import make_inserts
 
-    target = burn_target(burn, to)
-    planned, paths = write_inserts(plan_inserts(episode), out)
-    if burn and target:
-        paths.append(burn_inserts(planned, burn, target))
-    raise typer.Exit(print_inserts(planned, paths, as_json=as_json))
+    with progress_bar("burning in") if burn else nullcontext() as report:
+        made = make_inserts(episode, out, source=burn, target=to, report=report, tell=tell)
+    raise typer.Exit(print_inserts(made, as_json=as_json))
 
 
 def owed(

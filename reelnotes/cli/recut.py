@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from collections import Counter
 from collections.abc import Sequence
 from contextlib import nullcontext
@@ -47,7 +46,7 @@ def recut(
     as_json: Annotated[bool, typer.Option("--json", help="print one JSON document and nothing else")] = False,
 ) -> None:
     """Make a new version: take spans out or hold a frame, and move everything that carries a time."""
-    from reelnotes.cli.progress import progress_bar
+    from reelnotes.cli.progress import progress_bar, tell
     from reelnotes.corrections.versions import held_frames
     from reelnotes.pipeline_recut import recut_episode
     from reelnotes.timing import parse_span
@@ -55,12 +54,8 @@ def recut(
     removed = [parse_span(text) for text in remove or ()]
     held = held_frames(hold or (), lasting or ())
     with progress_bar("cutting") if video else nullcontext() as report:
-        done = recut_episode(episode, removed, held, video=video, target=to, report=report, tell=_tell)
+        done = recut_episode(episode, removed, held, video=video, target=to, report=report, tell=tell)
     raise typer.Exit(print_recut(done, to, as_json=as_json))
-
-
-def _tell(reason: str) -> None:
-    print(f"The whole film is coded anew, which takes its time: {reason}.", file=sys.stderr)
 
 
 # --- printing ----------------------------------------------------------------------------------------

@@ -149,14 +149,3 @@ class BurnUnclear(Refusal):
 
     def __init__(self) -> None:
         super().__init__("--burn IN.mp4 and --to OUT.mp4 go together: the one is read, the other is written.")
-
-
-class BurnMissing(Refusal):
-    """Burning in, where the part of the tool that does it is not there."""
-
-    def __init__(self, source: Path) -> None:
-        self.source = source
-        super().__init__(
-            f"{source}: inserts cannot be burned in by this version; "
-            "out/inserts holds the cards and their times, for an editing program to place."
-        )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from reelnotes.problems import Refusal
+from reelnotes.timing import format_time
 
 
 class LibraryMissing(Refusal):
@@ -90,4 +91,26 @@ class FontUnreadable(Refusal):
         super().__init__(
             f"{path}: cannot be used as the font of panels ({reason}); see font under [panels] in"
             " workshop.toml."
+        )
+
+
+class NothingToBurn(Refusal):
+    """A video to burn into, and no insert."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        super().__init__(
+            f"{path}: there is nothing to burn in, because nothing in the ledger speaks of this episode as it"
+            " stands now; no video was written."
+        )
+
+
+class OtherVideo(Refusal):
+    """A video that ends before the words of the version that it should be of."""
+
+    def __init__(self, path: Path, length_ms: int, version: int, last_ms: int) -> None:
+        self.path, self.length_ms, self.version, self.last_ms = path, length_ms, version, last_ms
+        super().__init__(
+            f"{path}: is {format_time(length_ms)} long, but version {version} has words at"
+            f" {format_time(last_ms)}; give the video of that version."
         )

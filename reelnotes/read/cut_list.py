@@ -130,6 +130,11 @@ def _origin(
     return frames[first.line][2], [numbered.problem("cut-start", first.line, message, "note")]
 
 
+def start_frame(edl: Edl, rate: Fraction, numbered: NumberedLines) -> int:
+    """Give the frame at which the programme of a list starts, as its labels count."""
+    return _origin(edl, _frames(edl, rate, numbered), rate, numbered)[0]
+
+
 def _hour_frame(hour: int, rate: Fraction, event: EdlLine) -> int:
     dropping = drops(rate) and (event.drop or ";" in event.labels[2])
     return parse_timecode(f"{hour:02d}:00:00:00", rate, drop=dropping)

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterator
 from fractions import Fraction
 
-from reelnotes.read.cut_list import chosen_rate
+from reelnotes.read.cut_list import chosen_rate, start_frame
 from reelnotes.read.edl import parse_edl
 from reelnotes.read.frame_rates import drops, known_rate
 from reelnotes.read.numbered import NumberedLines
@@ -37,6 +37,18 @@ def programme_rate(cuts: SourceText | None, given: Fraction | None) -> tuple[Fra
     rate, _ = chosen_rate(edl, given, numbered)
     says_so = any(event.drop or ";" in "".join(event.labels) for event in edl.events)
     return rate, says_so and drops(rate)
+
+
+def programme_start(cuts: SourceText | None, given: Fraction | None) -> int | None:
+    """Give the number of the programme's first frame in a CMX 3600 list; None where no such list tells it."""
+    if cuts is None or cuts.name.casefold().endswith(".otio") or cuts.text.lstrip().startswith("{"):
+        return None
+    numbered = NumberedLines.of(cuts)
+    edl = parse_edl(numbered)
+    if not edl.events:
+        return None
+    rate, _ = chosen_rate(edl, given, numbered)
+    return start_frame(edl, rate, numbered)
 
 
 def _timeline_rate(text: str) -> Fraction | None:

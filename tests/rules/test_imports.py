@@ -21,6 +21,7 @@ TOP = {
     "pipeline_inserts",
     "pipeline_check",
     "pipeline_recut",
+    "pipeline_panels",
     "cli",
     "starting",
     "noting",
