@@ -13,7 +13,7 @@ Array = NDArray[np.float64]
 
 _LIKELY = 0.1
 _ENTRIES = 2
-_PRIOR = 2.0
+_PRIOR, _OFTENER = 2.0, 6.0
 
 
 def add_aliases(lift: Array, telling: Array, logged: list[Features], heard: Heard, share: float) -> Array:
@@ -31,7 +31,7 @@ def add_aliases(lift: Array, telling: Array, logged: list[Features], heard: Hear
     by_entry = _gathered(telling, heard)
     added = lift.copy()
     for word, entries in entries_with.items():
-        if len(entries) < _ENTRIES or word[0] == "#" or len(entries) > len(logged) // 2:
+        if len(entries) < _ENTRIES or word[0] == "#" or 3 * len(entries) > 2 * len(logged):
             continue
         names = _names_for([by_entry[entry] for entry in entries], heard)
         whole = sum(names.values())
@@ -61,8 +61,10 @@ def _names_for(gathered: list[Counter[str]], heard: Heard) -> dict[str, float]:
         parts = [words[word] for words in gathered if words[word] > _LIKELY]
         if len(parts) < _ENTRIES or word[0] == "#":
             continue
-        spoken, at_large = sum(parts), heard.counts[word] / heard.total * told
-        surplus = spoken - at_large - _PRIOR * at_large / (at_large + 1)
-        if surplus > 0 and spoken > 2 * at_large:
+        spoken, count = sum(parts), heard.counts[word]
+        elsewhere = max(0.0, count - spoken) + _PRIOR * count / heard.total
+        often = spoken * (heard.total - told + _PRIOR) > _OFTENER * elsewhere * told
+        surplus = spoken - count / heard.total * told
+        if often and surplus > 0:
             names[word] = surplus
     return names

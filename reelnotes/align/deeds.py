@@ -17,7 +17,7 @@ _LATE = re.compile(
     re.IGNORECASE,
 )
 _DAY = re.compile(
-    r"\b(?:(?P<back>y(?:e)?st(?:e?r?d(?:a)?y)?|yesterday|last night)|(?P<same>(?:this|earlier) ?(?:morn\w*|aft\w*|eve\w*|today)?\b|today|earlier)"
+    r"\b(?:(?P<back>y(?:e)?st(?:e?r?d(?:a)?y)?|yesterday|last night)|(?P<same>this (?:morn\w*|aft\w*|eve\w*)|today|earlier)"
     r"|(?P<week>mon|tues?|weds?|thu(?:rs?)?|fri|sat|sun)(?:day|nesday|sday|urday)?)\b",
     re.IGNORECASE,
 )

@@ -9,8 +9,9 @@ from reelnotes.words.lexicon import Lexicon
 
 #: Heads that name what is not work: a line that begins with one is about the day, not the piece.
 _OFF = frozenset(
-    {"lunch", "phone", "account", "nap", "sleep", "mum", "dad", "sister", "brother", "quit", "lock up", "rest",
-     "sell", "home", "bed", "dentist", "doctor", "school", "walk", "friend", "neighbour", "tidi"}
+    {"lunch", "phone", "account", "nap", "sleep", "mum", "dad", "sister", "brother", "quit", "lock up",
+     "home", "bed", "dentist", "doctor", "vet", "school", "kid", "council", "bank", "walk", "friend",
+     "neighbour", "tidi"}
 )  # fmt: skip
 #: Fields that are not work on the piece itself.
 _ASIDE = frozenset(
@@ -21,6 +22,7 @@ _ASIDE = frozenset(
     )
 )  # fmt: skip
 
+_SOMETIMES = (("photo", "photo"), ("shop", "shop"), ("deliv", "deliver"), ("sell", "deliver"))
 #: What the log itself says was not done, or not filmed.
 _UNFILMED = re.compile(
     r"\b(?:skipped|postponed|cancelled|put off|not done|did(?:n'?t| not) (?:do|bother|film)|"
@@ -41,6 +43,7 @@ class Chances:
     deliver: float = 0.5
     work: float = 0.8
     plain: float = 0.7
+    strange: float = 0.4
 
 
 def chance_told(text: str, heads: tuple[str, ...], lexicon: Lexicon, chances: Chances | None = None) -> float:
@@ -51,11 +54,13 @@ def chance_told(text: str, heads: tuple[str, ...], lexicon: Lexicon, chances: Ch
     words = [head for head in heads if head[0] != "#"]
     if not words:
         return kinds.plain
-    work = sum(1 for head in words if any(name not in _ASIDE for name in lexicon.fields_of(head)))
-    off = sum(1 for head in words if head in _OFF)
+    work = sum(1 for head in set(words) if any(name not in _ASIDE for name in lexicon.fields_of(head)))
+    off = len(_OFF.intersection(words))
     if off and (words[0] in _OFF or off >= work):
         return kinds.off
-    for wanted, chance in (("photo", kinds.photo), ("shop", kinds.shop), ("deliv", kinds.deliver)):
+    for wanted, chance in _SOMETIMES:
         if wanted in words[:2]:
-            return chance
+            return float(getattr(kinds, chance))
+    if not work and lexicon.known.isdisjoint(words):
+        return kinds.strange
     return kinds.work if work else kinds.plain

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from reelnotes.align.near import Spellings
 from reelnotes.words.lexicon import Lexicon
-from reelnotes.words.numbers import STARTS, pieces_of, read_number
+from reelnotes.words.numbers import ONES, STARTS, TENS, pieces_of, read_number
 from reelnotes.words.products import Mention, ShelfNames
 from reelnotes.words.tokens import stem
 
@@ -21,7 +21,7 @@ _STOP = frozenset(
     stem(word)
     for word in """
     a an and are as at be been being but by can could did do does doing done for from get gets getting got go
-    goes going gone had has have having he her here him his i if in into is it its just like me my no not now
+    goes going gone went had has have having he her here him his i if in into is it its just like me my no not now
     of on one or our out over really so some than that the their them then there these they this those to too
     up us very was we well were what when where which who will with would you your im ive ill id thats theres
     its hes shes youre youve dont didnt doesnt isnt wasnt cant couldnt wont wouldnt hadnt havent were theyre
@@ -33,7 +33,12 @@ _STOP = frozenset(
 )
 
 
+#: What begins a number, except "a" and "one", which mostly do not.
+_COUNTING = frozenset(stem(word) for word in (*ONES, *TENS, "hundred", "thousand")) - {"one"}
+_NUMERAL = _COUNTING | {stem(word) for word in STARTS - {"a", "an", "one"}}
 _ORDINALS = {"first": "#1", "second": "#2", "third": "#3", "fourth": "#4", "fifth": "#5"}
+_CENTS = range(10, 100)
+_UNSAYING = _STOP | _COUNTING
 #: What a word counts that the transcript does not hold, and one that it holds under a near spelling.
 _ABSENT, _NEAR = 0.5, 0.8
 _AT_ONCE = 500  # beats, so that a long episode needs little memory
@@ -66,8 +71,8 @@ def features_of(
     text: str, lexicon: Lexicon, names: ShelfNames | None = None, *, log: bool = False
 ) -> Features:
     """Read the heads and fields of a text, and the products of the shelf that it can only mean (`@7`)."""
-    stems = [word for word in lexicon.stems(text, parts=True) if word not in _STOP]
-    words = [word for word in stems if not word[0].isdigit()]
+    stems = lexicon.stems(text, parts=True)
+    words = [word for word in stems if word not in _UNSAYING and not word[0].isdigit()]
     words += numbers_of(text, stems)
     words += [_ORDINALS[word] for word in words if word in _ORDINALS]
     if names is not None and words:
@@ -82,16 +87,20 @@ def _plain(mention: Mention) -> bool:
 
 def numbers_of(text: str, stems: list[str]) -> list[str]:
     """Give the numbers of a text as `#6`, `#0.5`, however they are written or spoken."""
-    if STARTS.isdisjoint(stems) and not any(word[0].isdigit() for word in stems):
+    if _NUMERAL.isdisjoint(stems) and not any(word[0].isdigit() for word in stems):
         return []
     pieces, at, found = pieces_of(text), 0, []
+    before: tuple[int, float] = (-1, 0.0)
     while at < len(pieces):
         number = read_number(pieces, at)
         if number is None:
             at += 1
             continue
-        found.append(f"#{float(number.value):g}")
-        at = number.after
+        value = float(number.value)
+        found.append(f"#{value:g}")
+        if before[0] == at and value in _CENTS and before[1].is_integer():
+            found.append(f"#{before[1] + value / 100:g}")  # "twelve fifty" is 12.50 as well
+        before, at = (number.after, value), number.after
     return found
 
 
