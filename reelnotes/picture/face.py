@@ -72,6 +72,12 @@ class Face:
         return (bottom - top) / _MEASURED_AT
 
     @cached_property
+    def body(self) -> float:
+        """Height from above an l to below a g, as a share of the type size."""
+        _, top, _, bottom = self.sized(_MEASURED_AT).getbbox("lg", anchor="ls")
+        return (bottom - top) / _MEASURED_AT
+
+    @cached_property
     def mean_width(self) -> float:
         """Width of a letter of English text, spaces counted, as a share of the type size."""
         words = "the quick brown fox jumps over the lazy dog, then waits"
@@ -84,12 +90,18 @@ class Face:
     def missing(self, text: str) -> tuple[str, ...]:
         """List the letters that the font cannot show, each once, in order.
 
-        Also those that run from the right, where the library that orders and joins them is not at hand.
+        The library that orders and joins letters puts some together from a letter and its accents; where it
+        is not at hand, those are missing, and all that run from the right.
         """
-        shown = [letter for letter in text if unicodedata.category(letter) not in _UNSEEN]
         joins = self._joins()
-        lacking = (x for x in shown if ord(x) not in self.letters or (runs_left(x) and not joins))
-        return tuple(dict.fromkeys(lacking))
+        seen = dict.fromkeys(letter for letter in text if unicodedata.category(letter) not in _UNSEEN)
+        return tuple(letter for letter in seen if not self._shows(letter, joins=joins))
+
+    def _shows(self, letter: str, *, joins: bool) -> bool:
+        if not joins:
+            return ord(letter) in self.letters and not runs_left(letter)
+        parts = unicodedata.normalize("NFD", letter)
+        return ord(letter) in self.letters or all(ord(part) in self.letters for part in parts)
 
     @staticmethod
     def _joins() -> bool:

@@ -1,8 +1,8 @@
 """An insert set in type: how large its letters are, which lines stand on which card, and where its box is.
 
-The type size (the body of a letter, from above an l to below a g) is never below 1/22 of the picture's
-height; where the lines have room for it, a capital letter alone is as tall as that. All measures of the box
-are multiples of the type size. One insert has one size and one box, so that nothing but its words changes.
+Text is never lower than 1/22 of the picture's height, from above an l to below a g; where the lines have room
+for it, a capital letter alone is as tall as that. All measures of the box are multiples of the type size. One
+insert has one size and one box, so that nothing but its words changes.
 """
 
 from __future__ import annotations
@@ -22,14 +22,14 @@ from reelnotes.problems import Problem
 from reelnotes.settings import PanelSettings
 from reelnotes.timing import frames_to_ms, ms_to_frames
 
-#: The smallest type, as a share of the picture's height.
-LEAST_TYPE = Fraction(1, 22)
+#: The height of text at least, as a share of the picture's height.
+LEAST_TEXT = Fraction(1, 22)
 #: So many letters should fit a line of a narrow picture (BBC Subtitle Guidelines, 3.1: 25 in 90 % of 9:16).
 _LINE_LETTERS = 25
 #: So much smaller may letters become to keep the lines of the card as they are; ours.
 _KEEPING_LINES = 0.85
-#: A box is at most so high, as a share of the picture's height; ours.
-_HIGHEST = Fraction(2, 5)
+#: A box is at most so high, as a share of the height of a wide picture and of an upright one; ours.
+_HIGHEST_WIDE, _HIGHEST_UPRIGHT = 0.40, 0.45
 
 # In type sizes:
 PITCH, SIDE, TOP, BOTTOM = 1.2, 0.62, 0.5, 0.5
@@ -144,8 +144,8 @@ class _Room:
     def _sizes(self) -> tuple[int, int]:
         """Give the smallest type and the wished one, in pixels."""
         wide, high = self.shown
-        least = math.ceil(high * LEAST_TYPE)
-        tall = math.ceil(high * LEAST_TYPE / Fraction(self.face.capital))
+        least = math.ceil(high * LEAST_TEXT / Fraction(self.face.body))
+        tall = math.ceil(high * LEAST_TEXT / Fraction(self.face.capital))
         safe = text_safe(wide, high).width
         narrow = int(safe / (_LINE_LETTERS * self.face.mean_width + 2 * SIDE))
         return least, max(least, min(tall, narrow))
@@ -163,8 +163,9 @@ class _Room:
 
     def _most_lines(self, size: int) -> int:
         """Give how many lines a box may have: it covers a part of the picture and never the captions."""
-        safe = text_safe(*self.shown)
-        free = min(float(self.shown[1] * _HIGHEST), float(captions_at(*self.shown).top - safe.top))
+        safe, high = text_safe(*self.shown), self.shown[1]
+        share = _HIGHEST_WIDE if self.shown[0] >= high else _HIGHEST_UPRIGHT
+        free = min(high * share, captions_at(*self.shown).top - safe.top)
         return max(1, int((free / size - _height(0, has_head=True)) / PITCH))
 
 
