@@ -32,18 +32,18 @@ _FLOOR = 0.1
 #: How sharply a note's time divides one deed from the next, in seconds.
 _EDGE_S = 8.0
 #: An interval holds every offset at most this many nats below the best (about 95 % for one unknown).
-_DROP = 2.0
+_DROP = 2.5
 _SURE_MASS, _WIDEST_S, _EVENTS, _ENTRIES = 0.9, 1200, 6, 3
-_REFINE_STEP_S, _REFINE_REACH_S = 15, 90
+_BEYOND_S, _LOOKS, _LONGEST_STRIDE_S = 45, 11, 60
 
 _NOTED = re.compile(
-    r"\b(?:camera|cam)\b.{0,30}?(?P<number>\d+(?:\.\d+)?|a|one|two|three|four|five|ten|half an?)\s*"
+    r"\b(?:camera|cam)\b.{0,30}?(?P<number>\d+(?:\.\d+)?|an?|one|two|three|four|five|ten|half an?)\s*"
     r"(?P<unit>s(?:ec\w*)?|m(?:in\w*)?|h(?:(?:ou)?rs?)?)\b.{0,12}?\b(?P<way>fast|ahead|slow|behind)\b",
     re.IGNORECASE,
 )
-_COUNTS = {"a": 1.0, "one": 1.0, "two": 2.0, "three": 3.0, "four": 4.0, "five": 5.0, "ten": 10.0}
+_COUNTS = {"a": 1.0, "an": 1.0, "one": 1.0, "two": 2.0, "three": 3.0, "four": 4.0, "five": 5.0, "ten": 10.0}
 _UNITS_S = {"s": 1.0, "m": 60.0, "h": 3600.0}
-_NOTED_SPREAD_S = 60.0
+_NOTED_SPREAD_S = 40.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,9 +190,8 @@ def _refined(
     noted_s: float | None,
     likelihood: Callable[[Array], float],
 ) -> ClockOffset:
-    low = max(found.low_s - 3 * _REFINE_STEP_S, found.best_s - _REFINE_REACH_S)
-    high = min(found.high_s + 3 * _REFINE_STEP_S, found.best_s + _REFINE_REACH_S)
-    offsets = np.arange(low, high + 1, _REFINE_STEP_S, dtype=float)
+    low, high = found.low_s - _BEYOND_S, found.high_s + _BEYOND_S
+    offsets = np.linspace(low, high, max(_LOOKS, 1 + (high - low) // _LONGEST_STRIDE_S))
     curve = np.array([likelihood(footage.gain(habit, offset)) for offset in offsets])
     if noted_s is not None:
         curve -= 0.5 * ((offsets - noted_s) / _NOTED_SPREAD_S) ** 2

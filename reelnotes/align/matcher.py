@@ -8,11 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from reelnotes.align.beats import Beat, beats_of, with_silence
+from reelnotes.align.beats import beats_of, with_silence
 from reelnotes.align.footage_clock import Footage, find_offset, footage_of, noted_offset_s
 from reelnotes.align.path import Posterior
-from reelnotes.align.spans import closed_up, spans_of, told_chance
-from reelnotes.align.telling import Telling, Tuning, read_words, weigh
+from reelnotes.align.spans import TOLD, closed_up, spans_of, told_chance
+from reelnotes.align.telling import Telling, Tuning, chance_ours, read_words, weigh
 from reelnotes.model import Clip, ClockOffset, Cue, CutEvent, Entry, ShelfItem, Step, StepSpan, step_ids
 from reelnotes.problems import Problem
 from reelnotes.timing import Span
@@ -20,7 +20,7 @@ from reelnotes.words.lexicon import Lexicon
 
 Array = NDArray[np.float64]
 
-_THIN_SHARE, _THIN_ENTRIES = 0.15, 4
+_THIN_SHARE, _THIN_ENTRIES = 0.15, 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,32 +59,35 @@ def align(  # noqa: PLR0917 - the facts of an episode, in the order in which the
         beats = with_silence(beats, max(event.record.end_ms for event in cuts))
     telling = weigh(read_words(entries, beats, lexicon, shelf), pins, tuning or Tuning())
     footage = footage_of(beats, clips, cuts, telling.deeds)
-    found, shown, clock = _seen(telling, footage, noted_offset_s(entries))
-    told = told_chance(found)
+    by_words = telling.posterior()
+    ours = 1.0 if pins or len(entries) < _THIN_ENTRIES else chance_ours(by_words)
+    found, shown, clock = _seen(telling, by_words, footage, noted_offset_s(entries))
+    told = told_chance(found) * ours
     spans = [
         _pinned(pins, entry)
         if i in pins
         else spans_of(i, found, beats, telling.words[i], None if shown is None else shown[i])
+        if told[i] > TOLD
+        else ()
         for i, entry in enumerate(entries)
     ]
     steps = [
         Step("", i, entry.text, float(told[i]) if i not in pins else float(bool(pins[i])), placed)
         for i, (entry, placed) in enumerate(zip(entries, closed_up(spans, beats[-1].end_ms), strict=True))
     ]
-    problems = _thin(steps, pins) + _unclear(footage, clock)
+    problems = _thin(steps, pins, ours) + _unclear(footage, clock)
     return Alignment(_identified(entries, steps), clock), problems
 
 
 def _seen(
-    telling: Telling, footage: Footage | None, noted_s: float | None
+    telling: Telling, by_words: Posterior, footage: Footage | None, noted_s: float | None
 ) -> tuple[Posterior, Array | None, ClockOffset | None]:
     """Add the footage to the words, if its clock can be found; the chances, what is shown, the offset."""
-    found = telling.posterior()
     if footage is None:
-        return found, None, None
-    clock = find_offset(footage, found.telling, noted_s, telling.likelihood())
+        return by_words, None, None
+    clock = find_offset(footage, by_words.telling, noted_s, telling.likelihood())
     if clock is None:
-        return found, None, None
+        return by_words, None, None
     offset, habit = clock
     gain = footage.gain(habit, offset.best_s, max(15.0, (offset.high_s - offset.low_s) / 4))
     return telling.posterior(gain), np.nan_to_num(footage.fit(habit, offset.best_s)), offset
@@ -118,10 +121,10 @@ def _unclear(footage: Footage | None, clock: ClockOffset | None) -> list[Problem
     return [Problem("clock-unclear", message, severity="note")]
 
 
-def _thin(steps: list[Step], pins: Mapping[int, tuple[Span, ...]]) -> list[Problem]:
+def _thin(steps: list[Step], pins: Mapping[int, tuple[Span, ...]], ours: float) -> list[Problem]:
     free = [step for step in steps if step.entry not in pins]
     told = sum(1 for step in free if step.spans)
-    if len(free) < _THIN_ENTRIES or told >= _THIN_SHARE * len(free):
+    if ours > TOLD and (len(free) < _THIN_ENTRIES or told >= _THIN_SHARE * len(free)):
         return []
     message = (
         f"of {len(free)} entries of the log hardly any ({told}) is told in this transcript; "

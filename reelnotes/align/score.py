@@ -37,8 +37,11 @@ _STOP = frozenset(
 _COUNTING = frozenset(stem(word) for word in (*ONES, *TENS, "hundred", "thousand")) - {"one"}
 _NUMERAL = _COUNTING | {stem(word) for word in STARTS - {"a", "an", "one"}}
 _ORDINALS = {"first": "#1", "second": "#2", "third": "#3", "fourth": "#4", "fifth": "#5"}
+#: Speech beyond this transcript, in words, and how often a word and a field stand in it: so that a short
+#: transcript does not take for common what it happens to say twice.
+_OTHER_SPEECH, _SEEN_WORD, _SEEN_FIELD = 200.0, 0.5, 3.0
 _CENTS = range(10, 100)
-_UNSAYING = _STOP | _COUNTING
+_UNSAYING = _STOP | _COUNTING | {"number"}
 #: What a word counts that the transcript does not hold, and one that it holds under a near spelling.
 _ABSENT, _NEAR = 0.5, 0.8
 _AT_ONCE = 500  # beats, so that a long episode needs little memory
@@ -55,7 +58,7 @@ class Echo:
 
     words: float = 0.25
     fields: float = 0.2
-    aliases: float = 0.2
+    aliases: float = 0.1
     temper: float = 1.0
 
 
@@ -72,9 +75,8 @@ def features_of(
 ) -> Features:
     """Read the heads and fields of a text, and the products of the shelf that it can only mean (`@7`)."""
     stems = lexicon.stems(text, parts=True)
-    words = [word for word in stems if word not in _UNSAYING and not word[0].isdigit()]
+    words = [_ORDINALS.get(word, word) for word in stems if word not in _UNSAYING and not word[0].isdigit()]
     words += numbers_of(text, stems)
-    words += [_ORDINALS[word] for word in words if word in _ORDINALS]
     if names is not None and words:
         found = names.find(text, log=log)
         words += [f"@{mention.options[0]}" for mention in found if _plain(mention)]
@@ -110,19 +112,23 @@ class Heard:
     def __init__(self, spoken: list[Features], lexicon: Lexicon) -> None:
         self.lexicon = lexicon
         self.beats = [frozenset(beat.words) for beat in spoken]
-        self.lengths = np.array([len(beat.words) for beat in spoken], dtype=float)
+        self.lengths = np.array([len(words) for words in self.beats], dtype=float)
         self.counts: Counter[str] = Counter()
-        for beat in spoken:
-            self.counts.update(beat.words)
-            self.counts.update(beat.fields)
+        for words in self.beats:
+            self.counts.update(words)
+            self.counts.update(name for word in words for name in lexicon.fields_of(word))
         self.total = float(self.lengths.sum()) or 1.0
         self.index = {name: column for column, name in enumerate(self.counts)}
         self.spellings = Spellings(self.index)
-        self.share = np.array([(count + 0.5) / self.total for count in self.counts.values()])
+        self.share = np.array([self._share(name) for name in self.counts])
 
     def rarity(self, word: str) -> float:
         """Give the nats that a word tells in this transcript; the rarest are those it does not hold."""
-        return log(self.total / (self.counts.get(word, 0) + 0.5))
+        return -log(self._share(word))
+
+    def _share(self, name: str) -> float:
+        seen = _SEEN_FIELD if name[0] == "~" else _SEEN_WORD
+        return (self.counts.get(name, 0) + seen) / (self.total + _OTHER_SPEECH)
 
 
 def lifts(logged: list[Features], heard: Heard, echo: Echo) -> Array:

@@ -13,7 +13,7 @@ from reelnotes.model import Evidence, StepSpan
 
 Array = NDArray[np.float64]
 
-_TOLD = 0.5
+TOLD = 0.5
 #: A span begins where its chance passes the first share of its peak, and ends where it falls below the second.
 _RISE, _FALL = 0.5, 0.3
 #: A second telling is a suggestion: it must be as likely as this, and its confidence is cut down.
@@ -31,13 +31,11 @@ def told_chance(found: Posterior) -> Array:
 def spans_of(
     entry: int, found: Posterior, beats: tuple[Beat, ...], words: Array, shown: Array | None
 ) -> tuple[StepSpan, ...]:
-    """Give the spans of an entry, best first; none if it is told with a chance of one half or less.
+    """Give the spans of an entry that is told, best first.
 
     A span grows from a peak of the chances. `words` and `shown` (beats) are what the words and the footage
     say for this entry, for the `evidence`.
     """
-    if min(1.0, float(found.starting[entry].sum())) <= _TOLD:
-        return ()
     left = found.telling[entry].copy()
     spans: list[StepSpan] = []
     while not spans or float(left.max()) >= _AGAIN:

@@ -26,6 +26,10 @@ Array = NDArray[np.float64]
 
 _PINNED_GAIN = 60.0
 _BEAT_CHARS = 40
+#: The chance that a video opens with a greeting or the like rather than with a step.
+_GREETED = 0.5
+#: Nats by which speech and log of one video agree at least, for each beat and for each entry.
+_AGREE_BEAT, _AGREE_ENTRY = 0.5, 2.2
 #: Above this many beats a first look takes them by twos.
 _LONG_BEATS = 1_500
 _SHORTEST_MS, _LONGEST_MS = 2_000.0, 60_000.0
@@ -42,7 +46,7 @@ class Tuning:
     echo: Echo = field(default_factory=Echo)
     habits: Habits = field(default_factory=Habits)
     chances: Chances = field(default_factory=Chances)
-    heed: float = 0.0
+    heed: float = -0.1
     day: float = 0.5
     pause: float = 2.5
     onward: float = 1.5
@@ -139,6 +143,18 @@ def kinship(logged: list[Features]) -> Array:
     return kin
 
 
+def chance_ours(found: Posterior) -> float:
+    """Give the chance that log and transcript are of one video at all.
+
+    Log and speech of one video agree by much more than chance finds between any two (measured on all pairs
+    of two dozen episodes): in nats for each beat, or for each entry where the log is short.
+    """
+    entries, beats = found.telling.shape
+    by_beat, by_entry = found.likelihood / beats, found.likelihood / entries
+    nearer = max((by_beat - _AGREE_BEAT) / 0.05, (by_entry - _AGREE_ENTRY) / 0.2)
+    return float(1 / (1 + np.exp(-np.clip(nearer, -30, 30))))
+
+
 def _first_look(gain: Array, course: Course) -> Array:
     """Give a first telling to learn aliases from; over a long transcript two beats at a time will do."""
     if gain.shape[1] < _LONG_BEATS:
@@ -159,9 +175,11 @@ def _course(beats: tuple[Beat, ...], chance: Array, kin: Array, tuning: Tuning) 
     share_ms = length_ms / max(1.0, float(chance.sum()))
     telling_ms = min(max(tuning.habits.telling * share_ms, _SHORTEST_MS), _LONGEST_MS)
     idling_ms = min(max(tuning.habits.idling * share_ms, _SHORTEST_MS), _LONGEST_MS)
+    stay_idle = np.exp(-since_ms / idling_ms)
+    stay_idle[0] = _GREETED
     return Course(
         np.exp(-since_ms / telling_ms),
-        np.exp(-since_ms / idling_ms),
+        stay_idle,
         moves(chance, tuning.habits, kin),
         tuning.habits.rest,
     )

@@ -207,9 +207,10 @@ def load_lexicon(extra: WordSettings | None = None) -> Lexicon:
 def _head(trade: Lexicon, group: list[str]) -> str:
     """Let a workshop's group join the trade's group of its first word that has one."""
     for word in group:
-        tokens = trade.heads(word)
-        if len(tokens) == 1 and tokens[0].stem != stem(word):
-            return tokens[0].stem
+        first, *rest = [token.stem for token in tokenise(word)] or [""]
+        for wanted, head in trade.same.get(first, ()):
+            if wanted == tuple(rest):
+                return head
     return " ".join(token.stem for token in tokenise(group[0]))
 
 

@@ -69,7 +69,9 @@ def instances(draw: st.DrawFn) -> tuple[Array, Course]:
 def test_the_recursions_match_brute_force(instance: tuple[Array, Course]) -> None:
     """On small instances the posteriors and the likelihood are those of summing over every path there is."""
     gain, course = instance
-    total, telling, starting = 0.0, defaultdict(float), defaultdict(float)
+    total = 0.0
+    telling: dict[tuple[int, int], float] = defaultdict(float)
+    starting: dict[tuple[int, int], float] = defaultdict(float)
     for weight, path in walks(gain, course):
         total += weight
         for j, ((kind, entry), starts) in enumerate(path):

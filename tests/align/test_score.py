@@ -28,15 +28,17 @@ def said(text: str) -> set[str]:
 
 def naive_gain(entry: list[str], beat: list[str], transcript: list[list[str]], echo: Echo) -> float:
     """The same chances written down plainly, for one entry and one beat."""
-    everything = [word for one in transcript for word in one]
+    everything = [word for one in transcript for word in set(one)]
     total = len(everything) or 1
 
     def share(name: str) -> float:
         count = sum((word == name) + PLAIN.fields_of(word).count(name) for word in everything)
-        return (count + 0.5) / total
+        return (count + (3 if name[0] == "~" else 0.5)) / (total + 200)
 
     heard = set(everything) | {name for word in everything for name in PLAIN.fields_of(word)}
-    rarity = {w: -log(share(w)) if w in heard else -0.5 * log(0.5 / total) for w in dict.fromkeys(entry)}
+    rarity = {
+        w: -log(share(w)) if w in heard else -0.5 * log(0.5 / (total + 200)) for w in dict.fromkeys(entry)
+    }
     fields = [name for word in entry for name in PLAIN.fields_of(word)]
     rest, gain = 1 - echo.words - echo.fields, 0.0
     for word in set(beat):
@@ -46,7 +48,7 @@ def naive_gain(entry: list[str], beat: list[str], transcript: list[list[str]], e
         for name in PLAIN.fields_of(word):
             ratio += echo.fields * fields.count(name) / max(1, len(fields)) / share(name)
         gain += log(1 + ratio / rest)
-    return gain + log(rest) * len(beat)
+    return gain + log(rest) * len(set(beat))
 
 
 @settings(max_examples=60, deadline=None)
