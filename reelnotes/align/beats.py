@@ -1,4 +1,4 @@
-"""Speech in even pieces: long paragraphs cut, crumbs joined, so that one beat is one breath of a few seconds."""
+"""Speech in even pieces of a few seconds, one breath each: long paragraphs cut, crumbs joined."""
 
 from __future__ import annotations
 

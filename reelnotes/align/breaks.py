@@ -13,8 +13,8 @@ Array = NDArray[np.float64]
 
 _ONWARD = re.compile(
     r"\s*(?:(?:okay|ok|alright|all right|right|anyway|well|oh|and|but|now|um|uh|er)\W+)*"
-    r"(?:so|then|next|now|right|okay|alright|anyway|after that|first|last|finally|meanwhile|while|before|once|"
-    r"when|back to|the other|another|mon|tues|wednes|thurs|fri|satur|sun)(?:day)?\b",
+    r"(?:so|then|next|now|right|okay|alright|anyway|after that|first|last|finally|meanwhile|while|before|"
+    r"once|when|back to|the other|another|(?:mon|tues|wednes|thurs|fri|satur|sun)day)\b",
     re.IGNORECASE,
 )
 _PAUSE_MS = 1_000

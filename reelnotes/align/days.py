@@ -1,4 +1,4 @@
-"""Days and hours named in speech ("so Sunday", "the next morning", "after dinner") against those of the log."""
+"""Days and hours named in speech ("so Sunday", "next morning", "after dinner") against those of the log."""
 
 from __future__ import annotations
 
@@ -15,8 +15,8 @@ Array = NDArray[np.float64]
 
 _NAMED = re.compile(r"\b(monday|tuesday|wednesday|thursday|friday|saturday|sunday)s?\b", re.IGNORECASE)
 _NEW_DAY = re.compile(
-    r"\b(?:(?:the )?(?:next|following) (?:morning|day|weekend)|(?:a|one|two|three|couple of) days? later|overnight"
-    r"|(?:second|third|fourth|last) (?:day|morning)|day (?:two|three|four|five|2|3|4|5))\b",
+    r"\b(?:(?:the )?(?:next|following) (?:morning|day|weekend)|(?:a|one|two|three|couple of) days? later"
+    r"|overnight|(?:second|third|fourth|last) (?:day|morning)|day (?:two|three|four|five|2|3|4|5))\b",
     re.IGNORECASE,
 )
 _MORNING = re.compile(r"\b(?:morning|first thing|breakfast|before lunch|before dinner)\b", re.IGNORECASE)

@@ -11,15 +11,20 @@ from reelnotes.model import Entry
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 
 _LATE = re.compile(
-    r"\b(?:forgot(?:ten)?|late (?:note|entry)|(?:meant|should ha?ve?) (?:to )?(?:write|wrote|written|note|noted|log|logged)"
-    r"|did(?:n'?t| not) (?:write|note|log)|not (?:written|noted|logged)|add(?:ed|ing)? late|from earlier|missed (?:one|this))\b"
-    r"|^(?:ps|late)\b",
-    re.IGNORECASE,
+    r"""\b(?:
+        forgot(?:ten)? | late\ (?:note|entry) | from\ earlier | missed\ (?:one|this) | add(?:ed|ing)?\ late
+      | (?:meant|should\ ha?ve?)\ (?:to\ )?(?:write|wrote|written|note|noted|log|logged)
+      | did(?:n'?t|\ not)\ (?:write|note|log) | not\ (?:written|noted|logged)
+    )\b | ^(?:ps|late)\b""",
+    re.IGNORECASE | re.VERBOSE,
 )
 _DAY = re.compile(
-    r"\b(?:(?P<back>y(?:e)?st(?:e?r?d(?:a)?y)?|yesterday|last night)|(?P<same>this (?:morn\w*|aft\w*|eve\w*)|today|earlier)"
-    r"|(?P<week>mon|tues?|weds?|thu(?:rs?)?|fri|sat|sun)(?:day|nesday|sday|urday)?)\b",
-    re.IGNORECASE,
+    r"""\b(?:
+        (?P<back> yesterday | last\ night | y(?:e)?st(?:e?r?d(?:a)?y)?)
+      | (?P<same> this\ (?:morn|aft|eve)\w* | today | earlier)
+      | (?P<week> mon|tues?|weds?|thu(?:rs?)?|fri|sat|sun)(?:day|nesday|sday|urday)?
+    )\b""",
+    re.IGNORECASE | re.VERBOSE,
 )
 _CLOCK = re.compile(
     r"\b(?P<h>\d{1,2})[:.](?P<m>\d\d)\s*(?P<half>am|pm)?\b|\b(?P<hour>\d{1,2})\s*(?P<half2>am|pm)\b"
@@ -39,8 +44,10 @@ _NOON = 12
 
 @dataclass(frozen=True, slots=True)
 class Deed:
-    """The day and hour at which the work of an entry was done, as far as the log says; `late` marks a note
-    that was made afterwards and says so."""
+    """The day and hour at which the work of an entry was done, as far as the log says.
+
+    `late` marks a note that was made afterwards and says so.
+    """
 
     entry: int
     day: date | None

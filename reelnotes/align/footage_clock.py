@@ -109,8 +109,10 @@ def _source_ms(event: CutEvent, programme_ms: int) -> float:
 
 
 def _windows(deeds: tuple[Deed, ...], origin: datetime) -> dict[Habit, tuple[Array, Array]]:
-    """Give when each deed was done: up to the next note of its day if notes are made before, from the one
-    above if they are made after."""
+    """Give when each deed was done, for either habit.
+
+    Up to the next note of its day if notes are made before, from the one above if they are made after.
+    """
     when = np.array([_since(deed.day, deed.at, origin) for deed in deeds])
     following, previous = when + _OPEN_S, when - _OPEN_S
     for k, deed in enumerate(deeds):

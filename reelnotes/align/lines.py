@@ -18,7 +18,8 @@ _ASIDE = frozenset(
     f"~{name}"
     for name in (
         "collecting", "delivering", "moving", "eating", "talking", "resting", "closing", "tidying", "weather",
-        "paying", "adding up", "shopping", "filming", "finished shots", "surveying", "measuring", "clearing out",
+        "paying", "adding up", "shopping", "filming", "finished shots", "surveying", "measuring",
+        "clearing out",
     )
 )  # fmt: skip
 

@@ -96,9 +96,9 @@ def posterior(gain: Array, course: Course) -> Posterior:
     lift = np.maximum(gain.max(axis=0), 0.0)
     emit = np.exp(gain - lift).T.copy()
     hush = np.exp(-lift)
-    told, into, scale = _forward(emit, hush, course)
-    telling, starting = _backward(emit, hush, course, told, into, scale)
-    likelihood = float(np.log(scale).sum() + lift.sum())
+    forward = _forward(emit, hush, course)
+    telling, starting = _backward(emit, hush, course, forward)
+    likelihood = float(np.log(forward[2]).sum() + lift.sum())
     return Posterior(telling.T, starting.T, 1 - telling.sum(axis=1), likelihood)
 
 
@@ -127,9 +127,10 @@ def _forward(emit: Array, hush: Array, course: Course) -> tuple[Array, Array, Ar
 
 
 def _backward(
-    emit: Array, hush: Array, course: Course, told: Array, into: Array, scale: Array
+    emit: Array, hush: Array, course: Course, forward: tuple[Array, Array, Array]
 ) -> tuple[Array, Array]:
     """Give the posterior chances of telling and of starting, from the forward ones."""
+    told, into, scale = forward
     beats, entries = emit.shape
     telling, starting = np.empty((beats, entries)), np.empty((beats, entries))
     back, back_idle, onward = np.ones(entries), np.ones(entries + 1), np.empty(entries + 1)

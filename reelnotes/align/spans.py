@@ -14,7 +14,7 @@ from reelnotes.model import Evidence, StepSpan
 Array = NDArray[np.float64]
 
 TOLD = 0.5
-#: A span begins where its chance passes the first share of its peak, and ends where it falls below the second.
+#: A span begins where its chance passes the first share of its peak, and ends where it falls below the next.
 _RISE, _FALL = 0.5, 0.3
 #: A second telling is a suggestion: it must be as likely as this, and its confidence is cut down.
 _AGAIN, _SUGGESTED = 0.75, 0.6

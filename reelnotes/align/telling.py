@@ -1,4 +1,4 @@
-"""What the words say of every entry at every beat, and how a telling goes on: the ground the path runs over."""
+"""What the words say of every entry at every beat, and how a telling goes on: the ground of the path."""
 
 from __future__ import annotations
 

@@ -15,7 +15,7 @@ def test_a_pause_makes_ready_to_move_on() -> None:
 
 
 def test_moving_on_shows_in_the_opening() -> None:
-    """ "Right, next", "then", "on Tuesday" open something new; a word inside a sentence does not."""
+    """Openings such as "right, next" or "Tuesday" show it; the word inside a sentence does not."""
     plain = ready(5000, "it was tight")
     for opening in (
         "then the lid",

@@ -24,7 +24,7 @@ def gains(*texts: str, apart_s: int = 5) -> NDArray[np.float64]:
 
 
 def test_a_named_day_speaks_for_its_entries() -> None:
-    """ "So Tuesday" speaks for what was done on Tuesday and against the rest."""
+    """A named Tuesday speaks for what was done on Tuesday and against the rest."""
     gain = gains("so tuesday we start again")[:, 0]
     assert (gain[2:4] > 0).all()
     assert (gain[[0, 1, 4]] < 0).all()
@@ -38,14 +38,14 @@ def test_a_named_day_is_remembered_and_fades() -> None:
 
 
 def test_the_next_morning_speaks_for_first_entries_of_a_day() -> None:
-    """ "Next morning" fits the first entries of any day but the first."""
+    """The next day fits the first entries of any day but the first."""
     gain = gains("next day the clamps come off")[:, 0]
     assert (gain[2:] > 0).all()
     assert (gain[:2] < 0).all()
 
 
 def test_parts_of_the_day_count_a_little() -> None:
-    """ "In the afternoon" fits entries after noon."""
+    """An afternoon fits entries after noon."""
     gain = gains("that afternoon it was dry")[:, 0]
     assert gain[1] > 0 > gain[0]
 

@@ -15,7 +15,7 @@ from reelnotes.model import Clip, CutEvent, Entry
 from reelnotes.timing import Span
 
 DAY = date(2026, 5, 4)
-START = datetime(2026, 5, 4, 9, 0)  # noqa: DTZ001 - wall clock
+START = datetime.combine(DAY, time(9))
 
 
 def deeds_at(*minutes: int) -> tuple[Deed, ...]:
@@ -27,7 +27,7 @@ def beats(count: int, length_ms: int = 5000) -> tuple[Beat, ...]:
 
 
 def film(minutes: list[float], offset_s: float) -> tuple[tuple[Clip, ...], tuple[CutEvent, ...]]:
-    """One clip that runs all day on a camera clock that is off; one event for each moment of the log's clock."""
+    """One clip that runs all day on a clock that is off; one event for each moment of the log's clock."""
     clip = Clip("A.MP4", START - timedelta(hours=1) + timedelta(seconds=offset_s), 12 * 3_600_000)
     events = []
     for k, minute in enumerate(minutes):
@@ -72,7 +72,7 @@ def filmed_while(habit: str) -> tuple[list[float], list[int]]:
 @settings(max_examples=25, deadline=None)
 @given(st.integers(-9000, 9000), st.sampled_from(["before", "after"]))
 def test_the_offset_is_found(offset_s: int, habit: str) -> None:
-    """Within 2.5 hours either way the interval holds the true offset and is narrow, whichever way notes are made."""
+    """Within 2.5 hours either way the interval holds the true offset and is narrow, for both habits."""
     moments, entries = filmed_while(habit)
     found = find_offset(footage(moments, deeds_at(*MINUTES), offset_s), telling(7, entries), None, None)
     assert found is not None
@@ -127,12 +127,12 @@ def test_a_noted_offset_decides_between_two() -> None:
     ],
 )
 def test_the_maker_may_note_the_offset(text: str, seconds: float | None) -> None:
-    """ "Camera clock abt 4 min fast" is read; fast is positive."""
+    """A line such as "camera clock abt 4 min fast" is read; fast is positive."""
     assert noted_offset_s((Entry(0, "lunch", 1), Entry(1, text, 2))) == seconds
 
 
 def test_footage_speaks_for_the_entry_at_its_time() -> None:
-    """A beat's footage gains for the deed of its hour, loses for the others, and says nothing without a clip."""
+    """A beat's footage gains for the deed of its hour, loses for others; without a clip it says nothing."""
     clips, cuts = film([10, 30], 0)
     seen = footage_of(beats(3), clips, cuts, deeds_at(0, 20, 40))
     assert seen is not None

@@ -68,7 +68,7 @@ def read_speech(said: str, word_ms: float) -> tuple[tuple[Cue, ...], dict[int, l
 
 @cache
 def share_right(path: Path) -> float:
-    """The share of entries placed in one of their spans, give or take 10 s, or rightly left off camera."""
+    """Give the share of entries placed within 10 s of one of their spans, or rightly left off camera."""
     case = read_case(path)
     steps = align(case.entries, case.cues, load_lexicon())[0].steps
     right = 0

@@ -46,7 +46,7 @@ def aligned(notes: str, said: str, pins: Mapping[int, tuple[Span, ...]] | None =
 
 
 def lines_of(steps: tuple[Step, ...]) -> list[int | None]:
-    """The line of speech at which each entry's first span starts, counted from 0."""
+    """Give the line of speech at which each entry's first span starts, counted from 0."""
     return [step.spans[0].start_ms // 5000 if step.spans else None for step in steps]
 
 
@@ -316,14 +316,14 @@ def test_the_shelf_knows_a_product_by_its_other_name() -> None:
     shelf = (ShelfItem("Otterhead satin varnish", kind="varnish"), ShelfItem("Pike linseed oil", kind="oil"))
     notes = log("9:00 1 ct otterhead\n10:00 pike on the back")
     said = speech(
-        "linseed wiped on round the back\nleave it ten minutes\nthen satin varnish on the rest\nin long strokes"
+        "linseed wiped on round the back\nleave it be\nthen satin varnish on the rest\nin long strokes"
     )
     steps = align(notes, said, LEXICON, shelf)[0].steps
     assert lines_of(steps) == [2, 0]
 
 
 def test_a_workshop_adds_its_own_words() -> None:
-    """ "The beast" is the thicknesser only where workshop.toml says so."""
+    """What "the beast" is, only workshop.toml can say."""
     own = load_lexicon(WordSettings(same=(("the beast", "thicknesser"),)))
     notes = log("9:00 oiled feet\n10:00 boards thicknessed\n11:00 rested")
     said = speech(
@@ -431,7 +431,14 @@ def filmed(
     offset_s: int,
 ) -> tuple[tuple[Entry, ...], tuple[Cue, ...], tuple[Clip, ...], tuple[CutEvent, ...]]:
     """Six jobs, four shots a job; one job is told in words that say nothing, one was not cut in."""
-    jobs = "lid stripped w gel|hinges off|lid sanded 120|box painted green|drawer waxed|lock oiled".split("|")
+    jobs = (
+        "lid stripped w gel",
+        "hinges off",
+        "lid sanded 120",
+        "box painted green",
+        "drawer waxed",
+        "lock oiled",
+    )
     begun = [60, 95, 170, 190, 275, 330, 350]  # minutes after eight
     entries = log("\n".join(f"{8 + m // 60}:{m % 60:02d} {job}" for m, job in zip(begun, jobs, strict=False)))
     words = {
@@ -441,8 +448,9 @@ def filmed(
         3: ["paint now", "green paint on the box", "second go of the green", "no drips"],
         5: ["and the lock", "a drop of oil in the lock", "turns like new", "listen to the key"],
     }
-    cues, cuts = [], []
-    clip = Clip("A.MP4", datetime(2026, 8, 3, 8, 0) + timedelta(seconds=offset_s), 10 * 3_600_000)  # noqa: DTZ001
+    cues: list[Cue] = []
+    cuts: list[CutEvent] = []
+    clip = Clip("A.MP4", datetime.combine(MONDAY, time(8)) + timedelta(seconds=offset_s), 10 * 3_600_000)
     for job, lines in words.items():
         for shot, line in enumerate(lines):
             at = len(cues) * 5000

@@ -27,7 +27,7 @@ def said(text: str) -> set[str]:
 
 
 def naive_gain(entry: list[str], beat: list[str], transcript: list[list[str]], echo: Echo) -> float:
-    """The same chances written down plainly, for one entry and one beat."""
+    """Write the same chances down plainly, for one entry and one beat."""
     everything = [word for one in transcript for word in set(one)]
     total = len(everything) or 1
 
@@ -72,7 +72,7 @@ def test_a_rare_word_counts_more_than_a_common_one() -> None:
 
 
 def test_words_of_one_field_speak_for_each_other() -> None:
-    """ "Clamp" in speech speaks for an entry about glue, and not for one about wax."""
+    """A clamp in speech speaks for an entry about glue, and not for one about wax."""
     heard = Heard([features(beat) for beat in (["clamp", "leg"], ["wax"], ["gull"], ["leg", "gull"])], PLAIN)
     gain = gains(lifts([features(["glue"]), features(["wax"])], heard, Echo()), heard, Echo())
     assert gain[0, 0] > gain[1, 0]

@@ -58,7 +58,7 @@ def test_the_evidence_is_named() -> None:
 
 
 def test_spans_run_on_to_the_next() -> None:
-    """A near neighbour's start ends a span; before a long gap only a few seconds are added; pinned ones stay."""
+    """A near neighbour's start ends a span; before a long gap a few seconds are added; pinned ones stay."""
     steps = [
         (StepSpan(0, 4000, 0.9, "words"),), (StepSpan(20_000, 24_000, 0.9, "words"),),
         (StepSpan(40_001, 44_000, 0.9, "words"),), (StepSpan(50_000, 52_000, 1.0, "pinned"),), (),
