@@ -20,15 +20,16 @@ Array = NDArray[np.float64]
 _STOP = frozenset(
     stem(word)
     for word in """
-    a an and are as at be been being but by can could did do does doing done for from get gets getting got go
-    goes going gone went had has have having he her here him his i if in into is it its just like me my no not
-    now of on one or our out over really so some than that the their them then there these they this those
-    to too up us very was we well were what when where which who will with would you your im ive ill id thats theres
-    its hes shes youre youve dont didnt doesnt isnt wasnt cant couldnt wont wouldnt hadnt havent were theyre
-    about all also any because both each few more most much only other own same should such uh um er ah oh ok
-    okay yes yeah right bit sort kind thing things lot way say said see look know think want let make made
-    put take took come came give gave still again back down off even ever every forgot write wrote written
-    note late with b c d f g h j k l m n o p q r s t u v w x y z re
+    a an and are as at be been being but by can could did do does doing done for from get gets getting got
+    go goes going gone went had has have having he her here him his i if in into is it its just like me my
+    no not now of on one or our out over really so some than that the their them then there these they
+    this those to too up us very was we well were what when where which who will with would you your im
+    ive ill id thats theres its hes shes youre youve dont didnt doesnt isnt wasnt cant couldnt wont
+    wouldnt hadnt havent were theyre about all also any because both each few more most much only other
+    own same should such uh um er ah oh ok okay yes yeah right bit sort kind thing things lot way say said
+    see look know think want let make made put take took come came give gave still again back down off
+    even ever every forgot write wrote written note late with b c d f g h j k l m n o p q r s t u v w x y
+    z re
     """.split()  # noqa: SIM905 - a list of words to read
 )
 

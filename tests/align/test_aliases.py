@@ -15,7 +15,7 @@ def features(text: str) -> Features:
 
 LOG = [features(text) for text in ("lamp flex", "base drawer", "lamp holder", "base runner", "lamp polish")]
 SPEECH = [
-    "doris cable wire", "doris cable gone", "drawers stuck", "drawers out", 
+    "doris cable wire", "doris cable gone", "drawers stuck", "drawers out",
     "doris switch brass", "doris brass", "runner worn", "runner new", "doris shellac", "doris shellac",
 ]  # fmt: skip
 TALK = [f"gull number{k} on the pier" for k in range(20)]

@@ -35,9 +35,17 @@ def test_work_is_mostly_told(text: str) -> None:
 
 @pytest.mark.parametrize(
     ("text", "kind"),
-    [("photos, front window", KINDS.photo), ("shop. primer 12.50", KINDS.shop),
-     ("delivered, 2 flights", KINDS.deliver), ("gave it all I had", KINDS.plain), ("", KINDS.plain), ("120", KINDS.plain)],
-)  # fmt: skip
+    [
+        ("photos, front window", KINDS.photo),
+        ("shop. primer 12.50", KINDS.shop),
+        ("delivered, 2 flights", KINDS.deliver),
+        ("sold to the barber", KINDS.deliver),
+        ("gave it all I had", KINDS.plain),
+        ("", KINDS.plain),
+        ("120", KINDS.plain),
+        ("macrame, tombola", KINDS.strange),
+    ],
+)
 def test_some_kinds_are_told_or_not(text: str, kind: float) -> None:
     """Photographs, errands and delivery are told by some; a line that says nothing leaves it open."""
     assert chance(text) == kind
