@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import log
 
 import numpy as np
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from reelnotes.align.near import Spellings
 from reelnotes.words.lexicon import Lexicon
 from reelnotes.words.numbers import ONES, STARTS, TENS, pieces_of, read_number
-from reelnotes.words.products import Mention, ShelfNames
+from reelnotes.words.products import ShelfNames
 from reelnotes.words.tokens import stem
 
 Array = NDArray[np.float64]
@@ -71,21 +71,21 @@ class Features:
     fields: tuple[str, ...]
 
 
-def features_of(
-    text: str, lexicon: Lexicon, names: ShelfNames | None = None, *, log: bool = False
-) -> Features:
-    """Read the heads and fields of a text, and the products of the shelf that it can only mean (`@7`)."""
+def features_of(text: str, lexicon: Lexicon) -> Features:
+    """Read the heads and fields of a text."""
     stems = lexicon.stems(text, parts=True)
     words = [_ORDINALS.get(word, word) for word in stems if word not in _UNSAYING and not word[0].isdigit()]
     words += numbers_of(text, stems)
-    if names is not None and words:
-        found = names.find(text, log=log)
-        words += [f"@{mention.options[0]}" for mention in found if _plain(mention)]
     return Features(tuple(words), tuple(name for word in words for name in lexicon.fields_of(word)))
 
 
-def _plain(mention: Mention) -> bool:
-    return len(mention.options) == 1 and not mention.loose
+def with_products(features: Features, text: str, names: ShelfNames, *, log: bool = False) -> Features:
+    """Add the products of the shelf that a text can only mean, as `@7` for the seventh after the first."""
+    if not features.words:
+        return features
+    found = names.find(text, log=log)
+    products = [f"@{one.options[0]}" for one in found if len(one.options) == 1 and not one.loose]
+    return replace(features, words=(*features.words, *products))
 
 
 def numbers_of(text: str, stems: list[str]) -> list[str]:

@@ -16,7 +16,7 @@ from reelnotes.align.days import day_gains
 from reelnotes.align.deeds import Deed, deeds_of, in_order
 from reelnotes.align.lines import Chances, chance_told
 from reelnotes.align.path import Course, Habits, Posterior, coarse, moves, posterior
-from reelnotes.align.score import Echo, Features, Heard, features_of, gains, lifts
+from reelnotes.align.score import Echo, Features, Heard, features_of, gains, lifts, with_products
 from reelnotes.model import Entry, ShelfItem
 from reelnotes.timing import Span
 from reelnotes.words.lexicon import Lexicon
@@ -95,10 +95,24 @@ def read_words(
     entries: tuple[Entry, ...], beats: tuple[Beat, ...], lexicon: Lexicon, shelf: tuple[ShelfItem, ...] = ()
 ) -> Reading:
     """Read the words of log and speech, with the products of the shelf under any name."""
-    names = shelf_names(shelf) if shelf else None
-    heard = Heard([features_of(beat.text, lexicon, names) for beat in beats], lexicon)
-    logged = [features_of(entry.text, lexicon, names, log=True) for entry in entries]
+    logged = [features_of(entry.text, lexicon) for entry in entries]
+    spoken = [features_of(beat.text, lexicon) for beat in beats]
+    if shelf:
+        names = shelf_names(shelf)
+        logged = [with_products(f, e.text, names, log=True) for f, e in zip(logged, entries, strict=True)]
+        named = {word for features in logged for word in features.words if word[0] == "@"}
+        shown = {w for k, item in enumerate(shelf) if f"@{k}" in named for w in _name_words(item, lexicon)}
+        spoken = [
+            features if shown.isdisjoint(features.words) else with_products(features, beat.text, names)
+            for features, beat in zip(spoken, beats, strict=True)
+        ]
+    heard = Heard(spoken, lexicon)
     return Reading(entries, beats, logged, heard, deeds_of(entries))
+
+
+def _name_words(item: ShelfItem, lexicon: Lexicon) -> tuple[str, ...]:
+    """Give the heads by which a product may be called; what shares none of them need not be searched."""
+    return features_of(f"{item.name} {item.kind}", lexicon).words
 
 
 def weigh(reading: Reading, pins: Mapping[int, tuple[Span, ...]], tuning: Tuning) -> Telling:

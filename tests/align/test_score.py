@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from reelnotes.align.near import Spellings
-from reelnotes.align.score import Echo, Features, Heard, features_of, gains, lifts
+from reelnotes.align.score import Echo, Features, Heard, features_of, gains, lifts, with_products
 from reelnotes.model import ShelfItem
 from reelnotes.words.lexicon import Lexicon, load_lexicon
 from reelnotes.words.products import shelf_names
@@ -105,16 +105,20 @@ def test_products_go_by_any_name() -> None:
     """A product of the shelf is the same in log and speech where only it can be meant."""
     shelf = (ShelfItem("Otter satin varnish", kind="varnish"), ShelfItem("Lugger linseed oil", kind="oil"))
     names = shelf_names(shelf)
-    noted = features_of("1 coat otter", LEXICON, names, log=True)
-    spoken = features_of("so that's the satin varnish", LEXICON, names)
-    assert "@0" in set(noted.words) & set(spoken.words)
-    assert "@0" not in features_of("so that's the linseed", LEXICON, names).words
+
+    def products(text: str, *, log: bool = False) -> set[str]:
+        found = with_products(features_of(text, LEXICON), text, names, log=log)
+        return {word for word in found.words if word[0] == "@"}
+
+    assert products("1 coat otter", log=True) == products("so that's the satin varnish") == {"@0"}
+    assert products("so that's the linseed") == {"@1"}
 
 
 def test_a_text_of_marks_alone_has_no_features() -> None:
     """Nothing but dots and dashes is read as nothing, with a shelf too."""
     names = shelf_names((ShelfItem("Otter varnish", kind="varnish"),))
-    assert features_of("– …", LEXICON, names) == Features((), ())
+    nothing = features_of("– …", LEXICON)
+    assert nothing == with_products(nothing, "– …", names) == Features((), ())
 
 
 # --- near spellings ----------------------------------------------------------------------------------
