@@ -62,7 +62,7 @@ def align(  # noqa: PLR0917 - the facts of an episode, in the order in which the
     by_words = telling.posterior()
     ours = 1.0 if pins or len(entries) < _THIN_ENTRIES else chance_ours(by_words)
     found, shown, clock = _seen(telling, by_words, footage, noted_offset_s(entries))
-    told = told_chance(found) * ours
+    told = np.round(told_chance(found) * ours, 3)
     spans = [
         _pinned(pins, entry)
         if i in pins
@@ -103,7 +103,7 @@ def _identified(entries: tuple[Entry, ...], steps: list[Step]) -> tuple[Step, ..
             name,
             step.entry,
             step.text,
-            round(step.told, 3),
+            step.told,
             step.spans,
             entry.logged_at.isoformat() if entry.logged_at else None,
         )

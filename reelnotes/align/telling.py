@@ -29,7 +29,7 @@ _BEAT_CHARS = 40
 #: The chance that a video opens with a greeting or the like rather than with a step.
 _GREETED = 0.5
 #: Nats by which speech and log of one video agree at least, for each beat and for each entry.
-_AGREE_BEAT, _AGREE_ENTRY = 0.5, 2.2
+_AGREE_BEAT, _AGREE_ENTRY = 0.24, 1.2
 #: Above this many beats a first look takes them by twos.
 _LONG_BEATS = 1_500
 _SHORTEST_MS, _LONGEST_MS = 2_000.0, 60_000.0
@@ -165,7 +165,7 @@ def chance_ours(found: Posterior) -> float:
     """
     entries, beats = found.telling.shape
     by_beat, by_entry = found.likelihood / beats, found.likelihood / entries
-    nearer = max((by_beat - _AGREE_BEAT) / 0.05, (by_entry - _AGREE_ENTRY) / 0.2)
+    nearer = max((by_beat - _AGREE_BEAT) / 0.03, (by_entry - _AGREE_ENTRY) / 0.15)
     return float(1 / (1 + np.exp(-np.clip(nearer, -30, 30))))
 
 

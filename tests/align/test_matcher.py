@@ -4,6 +4,8 @@ from collections.abc import Mapping
 from datetime import date, datetime, time, timedelta
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from reelnotes.align.matcher import Alignment, align
 from reelnotes.model import Clip, Cue, CutEvent, Entry, ShelfItem, Step, step_ids
@@ -422,6 +424,42 @@ def test_steps_carry_the_ids_and_times_of_the_log() -> None:
     assert [step.id for step in steps] == list(step_ids(entries))
     assert steps[0].logged_at == "2026-08-03T09:00:00"
     assert [step.entry for step in steps] == [0, 1, 2]
+
+
+WORDS = st.sampled_from(
+    ["glue", "leg", "2", "coat", "…", "lunch", "yest", "forgot to write", "tuesday", "6mm", "é"]
+)
+PHRASES = st.lists(WORDS, max_size=8).map(" ".join)
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    st.lists(st.tuples(PHRASES, st.integers(0, 3), st.one_of(st.none(), st.times())), max_size=7),
+    st.lists(st.tuples(st.integers(0, 9000), st.integers(0, 20_000), PHRASES), max_size=9),
+    st.dictionaries(st.integers(0, 8), st.lists(st.integers(0, 60_000), max_size=2), max_size=2),
+)
+def test_whatever_is_given_steps_stay_sound(
+    notes: list[tuple[str, int, time | None]], said: list[tuple[int, int, str]], pinned: dict[int, list[int]]
+) -> None:
+    """One step an entry; chances between 0 and 1; spans inside the programme; placed means above one half."""
+    entries = tuple(
+        Entry(i, text, i + 1, MONDAY + timedelta(days=day) if day else None, at)
+        for i, (text, day, at) in enumerate(notes)
+    )
+    at = 0
+    cues: list[Cue] = []
+    for gap, length, text in said:
+        cues.append(Cue(at + gap, at + gap + length, text, len(cues) + 1))
+        at += gap + length
+    pins = {entry: tuple(Span(start, start + 500) for start in starts) for entry, starts in pinned.items()}
+    steps = align(entries, tuple(cues), LEXICON, pins=pins)[0].steps
+    assert [step.entry for step in steps] == list(range(len(entries)))
+    for step in steps:
+        assert 0 <= step.told <= 1
+        assert bool(step.spans) == (step.told > 0.5)
+        for span in step.spans:
+            assert 0 <= span.confidence <= 1
+            assert step.entry in pins or 0 <= span.start_ms <= span.end_ms <= at
 
 
 # --- footage -------------------------------------------------------------------------------------------
