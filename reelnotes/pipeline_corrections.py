@@ -28,6 +28,7 @@ from reelnotes.corrections.refusals import (
     BadId,
     IdTaken,
     NothingGiven,
+    RecordDamaged,
     SpanOutside,
     TooMuchSaid,
     UnknownEpisode,
@@ -247,7 +248,7 @@ def _caution(asked: Asked, facts: EpisodeFacts, day: date) -> Correction:
     from reelnotes.risk.flags import COMMON_PRACTICE, DEFERS
     from reelnotes.risk.rules import own_rules
 
-    draft, _ = draft_episode(facts.folder.home)
+    draft, _ = draft_episode(facts.folder.named)
     flags = [*draft.flags, *(flag for flag, _ in draft.dismissed)]
     flag = next((flag for flag in flags if flag.id == asked.caution), None)
     if flag is None:
@@ -373,6 +374,10 @@ def mark_published(
 
     Without `episodes` it counts for all that the record speaks of. What is marked already stays as it is.
     """
+    if not record:
+        raise WordsMissing("--done", "the id of the record that was published")
+    if not where:
+        raise WordsMissing("--where", f"one of {', '.join(REACH_PLACES)}")
     day = _day(on) if on else today or date.today()  # noqa: DTZ011 - the calendar of the workshop is meant
     place = _chosen("--where", where, REACH_PLACES)
     workshop = find_workshop(folder)
@@ -380,6 +385,8 @@ def mark_published(
         ledger = read_ledger(workshop)
         found = ledger.get(record)
         known = list(dict.fromkeys(p.episode for p in found.places))
+        if not known:
+            raise RecordDamaged(ledger.path(found.id), "names no [[place]], so it belongs to no episode")
         for slug in episodes:
             if slug not in known:
                 raise UnknownEpisode(slug, known, f"the record {found.id}")
