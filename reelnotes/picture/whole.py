@@ -66,6 +66,7 @@ def code_whole(
                 )
                 with av.open(file, "w", format=form) as made:
                     work.run(made)
+            file.flush()
             film = read_film(target, file)  # again, so that the table of contents stands in front
             write_film(film, [as_it_was(track) for track in film.tracks], file, out, lambda _: None)
         report(1.0)

@@ -45,8 +45,7 @@ def plan_whole(source: Path, container: av.container.InputContainer, changes: Ch
     """Look at the times of all pictures. Raises `FileUnreadable`, `PanelUnseen`, `NothingLeft`."""
     video = video_of(source, container)
     rate = Fraction(video.average_rate or video.guessed_rate or 25)
-    absolute = any(name in container.format.name for name in _ABSOLUTE)
-    origin = Fraction(0) if absolute else Fraction(container.start_time or 0, 1_000_000)
+    origin = origin_of(container)
     base = Fraction(video.time_base or Fraction(1, 1000))
     at = [
         p.pts if p.pts is not None else p.dts for p in container.demux(video) if p.size and not p.is_discard
@@ -89,6 +88,12 @@ def _joints(
             else:
                 found.append(joint)
     return Joints(tuple(found)), held
+
+
+def origin_of(container: Any) -> Fraction:  # noqa: ANN401 - the library loads late
+    """Give the time, in seconds, at which the programme of a file starts."""
+    absolute = any(name in container.format.name for name in _ABSOLUTE)
+    return Fraction(0) if absolute else Fraction(container.start_time or 0, 1_000_000)
 
 
 def video_of(source: Path, container: Any) -> Any:  # noqa: ANN401 - the library loads late

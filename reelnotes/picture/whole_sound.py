@@ -13,9 +13,13 @@ from reelnotes.picture.joints import Joints
 
 #: Sound that MP4 holds as it is.
 _COPIED = frozenset({"aac", "mp3", "ac3", "eac3", "alac", "flac", "opus"})
+#: How so many channels lie, for the encoder; other numbers become two.
+_LAYOUTS = {1: "mono", 3: "3.0", 4: "4.0", 5: "5.0", 6: "5.1", 8: "7.1"}
 #: At a joint sound falls and rises within this many seconds; without it, it clicks.
 _RAMP_S = 0.005
 _BIT_RATE = 192_000
+#: Times in whole milliseconds and the like jitter by less than this; more is a gap, or sound told twice.
+_SLACK_S = 0.02
 
 
 class SoundTrack:
@@ -29,7 +33,7 @@ class SoundTrack:
             self.stream = made.add_stream_from_template(stream)
         else:
             self.rate = stream.codec_context.sample_rate
-            layout = stream.codec_context.layout
+            layout = _LAYOUTS.get(stream.codec_context.layout.nb_channels, "stereo")
             self.stream = made.add_stream("aac", rate=self.rate, layout=layout)
             self.stream.codec_context.bit_rate = _BIT_RATE
             self.resampler = load_av().AudioResampler("fltp", layout, self.rate)
@@ -60,15 +64,21 @@ class SoundTrack:
             self.made.mux(self.stream.encode(None))
 
     def _cut(self, frame: Any) -> None:  # noqa: ANN401 - the library loads late
-        """Leave out the samples that are gone, and put in silence where a picture is held."""
+        """Leave out the samples that are gone; where sound is missing or comes twice, keep to its times."""
         values = frame.to_ndarray()
+        start = Fraction(frame.pts or 0) * Fraction(frame.time_base or Fraction(1, self.rate)) - self.origin
+        at = round(start * self.rate)
         if self.next is None:
-            start = (
-                Fraction(frame.pts or 0) * Fraction(frame.time_base or Fraction(1, self.rate)) - self.origin
-            )
-            self.next = round(start * self.rate)
-            self.written = round(self.joints.moved(start) * self.rate)
-        first, self.next = self.next, self.next + values.shape[1]
+            self.next, self.written = at, round(self.joints.moved(start) * self.rate)
+        if at - self.next > _SLACK_S * self.rate:
+            self._cut_values(np.zeros((len(values), at - self.next), np.float32), self.next)
+        elif self.next - at > _SLACK_S * self.rate:
+            values = values[:, self.next - at :]
+        self._cut_values(values, self.next)
+
+    def _cut_values(self, values: npt.NDArray[np.float32], first: int) -> None:
+        """Write samples from number `first` on, but for what is gone; silence where a picture is held."""
+        self.next = first + values.shape[1]
         numbers = np.arange(first, self.next)
         at = 0
         for joint in self.joints.all:

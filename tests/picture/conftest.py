@@ -226,9 +226,10 @@ def _look(path: Path) -> Found:
 
 def _note_packet(found: Found, packet: Any) -> None:
     base = packet.time_base
+    decode_at = packet.pts if packet.dts is None else packet.dts
     row = (
         packet.pts * base,
-        packet.dts * base,
+        decode_at * base,
         hashlib.md5(bytes(packet), usedforsecurity=False).hexdigest(),
     )
     found.packets.setdefault(f"{packet.stream.type}-{packet.stream.index}", []).append(row)

@@ -73,9 +73,9 @@ def strengths(studio: Studio, source: Path, made: Path, panel: Panel) -> list[tu
     for at, *pair in zip(before.times, before.pictures, after.pictures, strict=True):
         old, new = (plane(picture.astype(float), before) for picture in pair)
         scale = old.shape[1] / panel.shown[0]
-        left, right = (round((panel.left + share * panel.picture.shape[1]) * scale) for share in (0.1, 0.9))
-        top = panel.top + panel.picture.shape[0] * 2 // 3
-        box = (slice(top, panel.top + panel.picture.shape[0] - 2), slice(left, right))
+        left, right = (round((panel.left + share * panel.drawn().shape[1]) * scale) for share in (0.1, 0.9))
+        top = panel.top + panel.drawn().shape[0] * 2 // 3
+        box = (slice(top, panel.top + panel.drawn().shape[0] - 2), slice(left, right))
         white = 235 if before.streams[0][9] != 2 else 255
         white = white * 4 if old.max() > 255 else white
         found.append((round(at * 1000), float((new[box] - old[box]).mean() / (white - old[box].mean()))))
