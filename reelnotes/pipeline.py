@@ -86,7 +86,8 @@ def draft_episode(path: Path, transcript: Path | None = None) -> tuple[Draft, Ep
     problems += more
     promises, more = draft_promises(facts.cues, steps, facts.entries)
     problems += more
-    flags, more = read_risks(facts.entries, facts.cues, steps, facts.shelf, lexicon)
+    rules = _own_rules(facts.folder, problems)
+    flags, more = read_risks(facts.entries, facts.cues, steps, facts.shelf, lexicon, rules)
     problems += more
     repeats, more = _repeats(facts.folder, steps, lexicon)
     disclosures = disclosure_flags(find_disclosures(facts.cues, facts.shelf, lexicon))
@@ -114,6 +115,15 @@ def draft_episode(path: Path, transcript: Path | None = None) -> tuple[Draft, Ep
         inputs=tuple((path.name, fingerprint(path)) for path in facts.folder.inputs),
     )
     return draft, facts
+
+
+def _own_rules(folder: EpisodeFolder, problems: list[Problem]) -> list[tuple[str, str]]:
+    """Read the rules for risk that the workshop adds to ours; a file that is no text is refused by name."""
+    workshop = folder.workshop_settings
+    if workshop is None:
+        return []
+    sources = [_source(folder, path, problems) for path in sorted((workshop.parent / "rules").glob("*.toml"))]
+    return [(source.name, source.text) for source in sources if source]
 
 
 def _repeats(

@@ -79,7 +79,9 @@ def _hurried_place(case: Hurried) -> Place:
     )
     words = tuple(f"{_short(e.text)} ({e.at:%H:%M}, log entry {e.index + 1})" for e in (before, after))
     rule = Join(name=_TOO_SOON, first=(), then=(), why=why)
-    return Place("finish-stack", SURE, "firm", 0, 0, after.text, entry=after.index, rules=(rule,), words=words)
+    return Place(
+        "finish-stack", SURE, "firm", 0, 0, after.text, entry=after.index, rules=(rule,), words=words
+    )
 
 
 def _hours(hours: float) -> str:

@@ -80,7 +80,8 @@ def window_logits(features: Features, spans: Sequence[Window], weights: Weights)
         total += sums[high] - sums[low]
         norm += squares[high] - squares[low]
     length = np.sqrt(norm + np.float32(BALLAST))
-    return (total * weights.step / length[:, None] + weights.offset).astype(np.float32, copy=False)
+    logits: NDArray[np.float32] = (total * weights.step / length[:, None] + weights.offset).astype(np.float32)
+    return logits
 
 
 def combined(logits: NDArray[np.float32]) -> NDArray[np.float32]:

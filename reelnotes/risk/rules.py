@@ -141,9 +141,9 @@ def _take_in(table: dict[str, Any], raw: dict[str, Any], name: str) -> list[Prob
     entry = table["topics"].setdefault(topic, {"rules": [], "joins": []})
     entry.update({key: raw[key] for key in (*_TEXTS, "source", "signal") if key in raw})
     entry.setdefault("source", None)
-    problems = [_check_signal(part, topic, name) for part in (entry, *raw.get("rule", []), *raw.get("join", []))]
+    parts = (entry, *raw.get("rule", []), *raw.get("join", []))
+    problems = [problem for part in parts if (problem := _check_signal(part, topic, name))]
     entry.setdefault("signal", "WARNING")
-    problems = [problem for problem in problems if problem]
     for rule in raw.get("rule", []):
         if not rule.get("all") and not rule.get("any"):
             problems.append(Problem("rule", f"rule {rule.get('name', '')!r} names no words; left out", name))
@@ -151,7 +151,9 @@ def _take_in(table: dict[str, Any], raw: dict[str, Any], name: str) -> list[Prob
         entry["rules"].append({**rule, "file": name})
     for join in raw.get("join", []):
         if not join.get("first") or not join.get("then"):
-            problems.append(Problem("rule", f"join {join.get('name', '')!r} lacks first or then; left out", name))
+            problems.append(
+                Problem("rule", f"join {join.get('name', '')!r} lacks first or then; left out", name)
+            )
             continue
         entry["joins"].append({**join, "file": name})
     return problems
@@ -249,7 +251,9 @@ def _topic_rules(groups: Mapping[str, Any], topic: Topic, entry: Mapping[str, An
         for join in entry["joins"]
     )
     texts = {key: entry.get(key, "") for key in _TEXTS}
-    return TopicRules(topic=topic, signal=entry["signal"], source=entry["source"], rules=rules, joins=joins, **texts)
+    return TopicRules(
+        topic=topic, signal=entry["signal"], source=entry["source"], rules=rules, joins=joins, **texts
+    )
 
 
 @cache
