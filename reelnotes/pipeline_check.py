@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from reelnotes.corrections.reach import owed
 from reelnotes.model import Correction, Draft
 from reelnotes.pipeline import EpisodeFacts, draft_episode
 from reelnotes.pipeline_ledger import read_ledger, spans_now
+from reelnotes.pipeline_panels import check_length
 from reelnotes.problems import FileUnreadable
 from reelnotes.project import find_workshop
 from reelnotes.review.check import Since, Standing, check_draft
 from reelnotes.store import read_bytes
 from reelnotes.write.description import description
+
+if TYPE_CHECKING:
+    from reelnotes.picture.sound import Heard
 
 _CAPTION_SUFFIXES = (".srt", ".vtt", ".ttml")
 
@@ -27,15 +31,37 @@ class Checked:
 
     draft: Draft
     standing: tuple[Standing, ...]
+    sound: Heard | None = None
 
 
-def check_episode(episode: Path) -> Checked:
-    """List everything that would embarrass the maker on publishing day. Raises a `Refusal`."""
+def check_episode(
+    episode: Path, video: Path | None = None, report: Callable[[float], None] | None = None
+) -> Checked:
+    """List everything that would embarrass the maker on publishing day, in the finished film too if given.
+
+    `report` is told how much of the film's sound has been heard. Raises a `Refusal`.
+    """
     draft, facts = draft_episode(episode)
+    heard, faults = _listen(video, facts, report) if video else (None, [])
     _, problems = description(draft, facts.workshop.host.description_max_chars)
     draft = replace(draft, problems=(*draft.problems, *problems))
     since = _since(draft, facts)
-    return Checked(draft, check_draft(draft, facts.workshop.host, facts.workshop.captions, since))
+    standing = check_draft(draft, facts.workshop.host, facts.workshop.captions, since, faults)
+    return Checked(draft, standing, heard)
+
+
+def _listen(
+    video: Path, facts: EpisodeFacts, report: Callable[[float], None] | None
+) -> tuple[Heard | None, list[Standing]]:
+    """Measure the sound of the finished film and check it against the cues. Raises a `Refusal`."""
+    from reelnotes.picture.sound import hear
+    from reelnotes.picture.sound_check import check_sound
+
+    heard = hear(video, report)
+    if heard is not None:
+        check_length(video, heard.film_ms, facts)
+    faults = check_sound(heard, facts.cues, facts.workshop.sound)
+    return heard, [Standing("sound", fault.message, fault.at_ms) for fault in faults]
 
 
 def _since(draft: Draft, facts: EpisodeFacts) -> Since:

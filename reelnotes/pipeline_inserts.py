@@ -23,7 +23,7 @@ from reelnotes.pipeline_panels import (
     Report,
     Tell,
     burn_panels,
-    check_film,
+    check_length,
     film_to_burn,
     panel_files,
     set_panels,
@@ -112,7 +112,7 @@ def plan_inserts(episode: Path, film: Film | None = None) -> Planned:
     """
     facts, _ = read_episode(episode)
     if film:
-        check_film(film.source, film.facts, facts)
+        check_length(film.source, film.facts.duration_ms, facts)
     folder = facts.folder
     ledger = read_ledger(find_workshop(folder.path))
     problems = list(ledger.problems)

@@ -63,11 +63,11 @@ def film_to_burn(source: Path, target: Path) -> Film:
     return Film(source, target, probe(source).facts)
 
 
-def check_film(source: Path, seen: Facts, facts: EpisodeFacts) -> None:
+def check_length(video: Path, length_ms: int, facts: EpisodeFacts) -> None:
     """Hold that a video is not another one: it must last as long as its words. Raises `OtherVideo`."""
     last = max((cue.start_ms for cue in facts.cues), default=0)
-    if seen.duration_ms + _SHORTER_MS < last:
-        raise OtherVideo(source, seen.duration_ms, facts.folder.version, last)
+    if length_ms + _SHORTER_MS < last:
+        raise OtherVideo(video, length_ms, facts.folder.version, last)
 
 
 # --- panels and timelines ------------------------------------------------------------------------------

@@ -19,6 +19,7 @@ StandingKind = Literal[
     "disclosure",
     "chapters",
     "captions",
+    "sound",
     "price",
     "promise",
     "description",
@@ -32,6 +33,7 @@ KIND_WORDS: dict[StandingKind, str] = {
     "disclosure": "given and not disclosed",
     "chapters": "chapters",
     "captions": "captions",
+    "sound": "sound of the film",
     "price": "prices missing",
     "promise": "promised and owed",
     "description": "description",
@@ -77,14 +79,18 @@ class Since:
 
 
 def check_draft(
-    draft: Draft, host: HostLimits, captions: CaptionSettings, since: Since
+    draft: Draft, host: HostLimits, captions: CaptionSettings, since: Since, heard: Sequence[Standing] = ()
 ) -> tuple[Standing, ...]:
-    """List everything that stands before publishing, kind by kind, worst first."""
+    """List everything that stands before publishing, kind by kind, worst first.
+
+    `heard` is what is wrong with the sound of the finished film.
+    """
     found = [
         *_flags(draft.flags, since.decided),
         *_owed(since.owed),
         *_chapters(draft.chapters, draft.duration_ms, host),
         *(_captions(draft.cues, captions) if since.captioned else ()),
+        *heard,
         *_of_problems(draft),
         *_promises(draft.promises, since.kept_promises),
         *_changed(since),
