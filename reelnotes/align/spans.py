@@ -14,6 +14,7 @@ from reelnotes.model import Evidence, StepSpan
 Array = NDArray[np.float64]
 
 TOLD = 0.5
+_ODDS = 1.5
 #: A span begins where its chance passes the first share of its peak, and ends where it falls below the next.
 _RISE, _FALL = 0.5, 0.3
 #: A second telling is a suggestion: it must be as likely as this, and its confidence is cut down.
@@ -23,8 +24,12 @@ _NEXT_MS, _TRAIL_MS = 16_000, 4_000
 
 
 def told_chance(found: Posterior) -> Array:
-    """Give for each entry the chance that it is told at all: its expected tellings, one at most."""
-    chance: Array = np.minimum(found.starting.sum(axis=1), 1.0)
+    """Give for each entry the chance that it is told at all: from its expected tellings, one at most.
+
+    The path thinks too little of what it is not sure of, so the odds are raised to what was measured.
+    """
+    expected = np.minimum(found.starting.sum(axis=1), 1.0)
+    chance: Array = _ODDS * expected / (1 + (_ODDS - 1) * expected)
     return chance
 
 

@@ -38,6 +38,12 @@ def test_expected_tellings_above_one_are_certain() -> None:
     assert told_chance(found).tolist() == [1.0]
 
 
+def test_odds_of_being_told_are_raised() -> None:
+    """Expected tellings of 0.4 have odds of 2 to 3, raised by half to evens; none stays none."""
+    assert told_chance(believed([0.4] + [0.0] * 11, told=0.4)) == pytest.approx([0.5])
+    assert told_chance(believed([0.0] * 12, told=0.0)).tolist() == [0.0]
+
+
 @pytest.mark.parametrize(("again", "count"), [(0.74, 1), (0.76, 2)])
 def test_a_second_telling_is_suggested(again: float, count: int) -> None:
     """Another place as likely as three in four becomes a second span, with less confidence."""
