@@ -1,20 +1,19 @@
 """The second path, first half: the ledger, what is owed to viewers, and what the next piece is asked.
 
-ledger → retime → insert → write        corrections
+record → owe → learn        beside it: pipeline_inserts (the inserts), pipeline_recut (the versions)
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar, get_args
+from typing import TYPE_CHECKING
 
 from reelnotes.corrections.ledger import REACH_PLACES
 from reelnotes.corrections.reach import Owed, owed
 from reelnotes.corrections.recording import (
-    disclosure_record,
     history_members,
     is_id,
     made_id,
@@ -23,59 +22,30 @@ from reelnotes.corrections.recording import (
     record_text,
 )
 from reelnotes.corrections.refusals import (
-    BadChoice,
     BadDay,
     BadId,
     IdTaken,
-    NothingGiven,
     RecordDamaged,
     SpanOutside,
     TooMuchSaid,
     UnknownEpisode,
-    UnknownFlag,
-    UnplacedFlag,
     WordsMissing,
     WordsTaken,
 )
-from reelnotes.model import SIGNAL_ORDER, Correction, Entry, Flag, Place, Reach, Topic
-from reelnotes.pipeline import EpisodeFacts, draft_episode, read_episode
+from reelnotes.model import Correction, Reach
+from reelnotes.pipeline import EpisodeFacts, read_episode
 from reelnotes.pipeline_ledger import Ledger, add_tables, read_ledger, spans_now
+from reelnotes.pipeline_records import Asked, chosen, places_of, tidied, topic_of, wanted_record
 from reelnotes.problems import Problem
 from reelnotes.project import LEDGER, episodes_of, find_workshop
 from reelnotes.store import alone_in, read_text, write_file
-from reelnotes.timing import Span, typed_span
+from reelnotes.timing import typed_span
 
 if TYPE_CHECKING:
     from reelnotes.corrections.lessons import Lesson
-    from reelnotes.draft.disclosures import Disclosure
-
-_TOPICS: tuple[Topic, ...] = get_args(Topic)
-C = TypeVar("C", bound=str)
 
 
 # --- recording -------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Asked:
-    """What a new record shall say, as it was asked for; empty where nothing was said.
-
-    `again` names a record that gets a further place; `caution` a flag that becomes a caution; `disclose` a
-    given product. Spans are in the time of the version that the episode's folder names, usually the newest.
-    """
-
-    spans: tuple[Span, ...] = ()
-    shown: str = ""
-    wrong: str = ""
-    instead: str = ""
-    signal: str = ""
-    topic: str = ""
-    record: str = ""
-    evidence: tuple[str, ...] = ()
-    sources: tuple[str, ...] = ()
-    again: str = ""
-    caution: str = ""
-    disclose: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,36 +60,20 @@ class Recorded:
 
 def record_correction(episode: Path, asked: Asked, today: date | None = None) -> Recorded:
     """Put a new record into the ledger, or a further place into one that is there. Raises a `Refusal`."""
-    asked = _tidied(asked)
+    asked = tidied(asked)
     facts, _ = read_episode(episode)
     workshop = find_workshop(episode)
     day = today or date.today()  # noqa: DTZ011 - the calendar of the workshop is meant
     problems = _check_spans(asked, facts)
     if asked.again:
         return replace(_record_again(workshop, asked, facts, day), problems=tuple(problems))
-    wanted = _wanted(asked, facts, day)
-    topic = wanted.topic or _topic_of(wanted, facts)
+    wanted = wanted_record(asked, facts, day)
+    topic = wanted.topic or topic_of(wanted, facts)
     with alone_in(workshop / LEDGER):
         ledger = read_ledger(workshop)
         record = replace(wanted, id=_free_id(asked, wanted, ledger), topic=topic)
         write_file(ledger.path(record.id), record_text(record))
     return Recorded(ledger.path(record.id), record, tuple(problems), topic is not wanted.topic)
-
-
-def _tidied(asked: Asked) -> Asked:
-    """Put every text on one line, and take out what UTF-8 cannot hold."""
-
-    def plain(text: str) -> str:
-        return " ".join(text.encode("utf-8", "replace").decode().split())
-
-    return replace(
-        asked,
-        shown=plain(asked.shown),
-        wrong=plain(asked.wrong),
-        instead=plain(asked.instead),
-        evidence=tuple(filter(None, map(plain, asked.evidence))),
-        sources=tuple(filter(None, map(plain, asked.sources))),
-    )
 
 
 def _check_spans(asked: Asked, facts: EpisodeFacts) -> list[Problem]:
@@ -162,164 +116,13 @@ def _record_again(workshop: Path, asked: Asked, facts: EpisodeFacts, day: date) 
         ledger = read_ledger(workshop)
         record = ledger.get(asked.again)
         known = {(place.episode, place.version, place.span) for place in record.places}
-        new = [p for p in _places(asked.spans, facts) if (p.episode, p.version, p.span) not in known]
+        new = [p for p in places_of(asked.spans, facts) if (p.episode, p.version, p.span) not in known]
         tables = [("place", place_members(place)) for place in new]
         history = [f"{day} also in {place.episode} at {typed_span(place.span)}" for place in new]
         tables += [("history", history_members(line)) for line in history]
         add_tables(ledger.path(record.id), tables)
     record = replace(record, places=(*record.places, *new), history=(*record.history, *history))
     return Recorded(ledger.path(record.id), record)
-
-
-# --- what a record says ----------------------------------------------------------------------------
-
-
-def _wanted(asked: Asked, facts: EpisodeFacts, day: date) -> Correction:
-    """Make the record that was asked for, its id apart. Raises a `Refusal` where words are missing."""
-    if asked.caution and asked.disclose:
-        raise TooMuchSaid("--caution", ["--disclose"], "a record is one or the other")
-    if asked.caution:
-        return _caution(asked, facts, day)
-    if asked.disclose:
-        return _disclosure(asked, facts, day)
-    needed = (
-        ("--span", asked.spans, "where it is seen, such as 9:12-9:41"),
-        ("--shown", asked.shown, "what was shown"),
-        ("--wrong", asked.wrong, "why it is wrong, or what happens"),
-        ("--instead", asked.instead, "what to do instead"),
-        ("--signal", asked.signal, "danger, warning, caution (somebody can be hurt) or notice"),
-    )
-    for option, given, wanted in needed:
-        if not given:
-            raise WordsMissing(option, wanted)
-    return Correction(
-        id="",
-        shown=asked.shown,
-        wrong=asked.wrong,
-        instead=asked.instead,
-        signal=_chosen("--signal", asked.signal, SIGNAL_ORDER),
-        topic=_chosen("--topic", asked.topic, _TOPICS) if asked.topic else None,
-        places=_places(asked.spans, facts),
-        evidence=_evidence(asked.evidence),
-        sources=asked.sources,
-        history=(f"{day} recorded",),
-        recorded=day,
-    )
-
-
-def _chosen(option: str, given: str, known: tuple[C, ...]) -> C:
-    for word in known:
-        if word.casefold() == given.strip().casefold():
-            return word
-    raise BadChoice(option, given, [word.lower() for word in known])
-
-
-def _places(spans: Iterable[Span], facts: EpisodeFacts) -> tuple[Place, ...]:
-    folder = facts.folder
-    return tuple(Place(folder.slug, folder.version, span) for span in dict.fromkeys(spans))
-
-
-def _evidence(lines: Iterable[str]) -> tuple[str, ...]:
-    """Take evidence as it is; a line that cites a bench computation must be one. Raises a `Refusal`."""
-    kept = tuple(lines)
-    for line in kept:
-        if line.startswith("bench:"):
-            from reelnotes.bench.evidence import worked_out
-
-            worked_out(line)
-    return kept
-
-
-def _topic_of(record: Correction, facts: EpisodeFacts) -> Topic | None:
-    """Read the words of a record for risk: the topic of what is surely seen in them, None if nothing is."""
-    if record.kind == "disclosure":
-        return None
-    from reelnotes.risk.reading import read_risks
-    from reelnotes.words.lexicon import load_lexicon
-
-    entry = Entry(0, f"{record.shown}, {record.wrong}", 1)
-    flags, _ = read_risks([entry], [], [], facts.shelf, load_lexicon(facts.workshop.words))
-    fitting = [flag for flag in flags if flag.tier == "firm" and flag.signal == record.signal]
-    return next((flag.topic for flag in fitting if flag.topic != "disclosure"), None)
-
-
-def _caution(asked: Asked, facts: EpisodeFacts, day: date) -> Correction:
-    """Make a caution of a flag: its reason, what could happen, and the usual caution."""
-    from reelnotes.risk.flags import COMMON_PRACTICE, DEFERS
-    from reelnotes.risk.rules import own_rules
-
-    draft, _ = draft_episode(facts.folder.named)
-    flags = [*draft.flags, *(flag for flag, _ in draft.dismissed)]
-    flag = next((flag for flag in flags if flag.id == asked.caution), None)
-    if flag is None:
-        raise UnknownFlag(asked.caution, facts.folder.slug)
-    if flag.topic == "disclosure":
-        return _disclosure(asked, facts, day)
-    spans = asked.spans or _flag_spans(flag)
-    if not spans:
-        raise UnplacedFlag(flag.id)
-    usual = flag.caution.replace(COMMON_PRACTICE, "").replace(DEFERS, "")
-    return Correction(
-        id="",
-        shown=asked.shown or flag.why,
-        wrong=asked.wrong or own_rules().topics[flag.topic].signal_reason,
-        instead=asked.instead or " ".join(usual.split()),
-        signal=_chosen("--signal", asked.signal or flag.signal, SIGNAL_ORDER),
-        topic=_chosen("--topic", asked.topic, _TOPICS) if asked.topic else flag.topic,
-        places=_places(spans, facts),
-        evidence=(*_evidence(asked.evidence), f"said or logged: “{flag.quote}”"),
-        sources=asked.sources or ((flag.source,) if flag.source else ()),
-        history=(f"{day} recorded",),
-        kind="caution",
-        flag=flag.id,
-        recorded=day,
-    )
-
-
-def _flag_spans(flag: Flag) -> tuple[Span, ...]:
-    if flag.start_ms is None or flag.end_ms is None:
-        return ()
-    first = Span(flag.start_ms, max(flag.end_ms, flag.start_ms + 1))
-    outer = [place for place in flag.places if not place.overlaps(first)]
-    return (first, *outer)
-
-
-def _disclosure(asked: Asked, facts: EpisodeFacts, day: date) -> Correction:
-    """Make the disclosure of a product that was given to the workshop and is named in the episode."""
-    owing = disclosures_of(facts)
-    wanted = asked.disclose.strip().casefold()
-    found = next((o for o in owing if wanted == o.product.casefold() or asked.caution == flag_id(o)), None)
-    if found is None:
-        raise NothingGiven(asked.disclose, [one.product for one in owing])
-    record = disclosure_record(found.product, found.given)
-    spans = asked.spans or (Span(found.span.start_ms, max(found.span.end_ms, found.span.start_ms + 1)),)
-    return replace(
-        record,
-        instead=asked.instead or record.instead,
-        places=_places(spans, facts),
-        evidence=asked.evidence,
-        sources=asked.sources or (found.source,),
-        history=(f"{day} recorded",),
-        flag=flag_id(found),
-        recorded=day,
-    )
-
-
-def flag_id(owing: Disclosure) -> str:
-    """Give the id of the flag that a draft raises for a disclosure that is owed."""
-    from reelnotes.draft.disclosures import disclosure_flags
-
-    return disclosure_flags([owing])[0].id
-
-
-def disclosures_of(facts: EpisodeFacts) -> tuple[Disclosure, ...]:
-    """Give the disclosures that an episode owes for products given to the workshop."""
-    if not any(item.given.strip() for item in facts.shelf):
-        return ()
-    from reelnotes.draft.disclosures import find_disclosures
-    from reelnotes.words.lexicon import load_lexicon
-
-    return find_disclosures(facts.cues, facts.shelf, load_lexicon(facts.workshop.words))
 
 
 # --- what is owed ------------------------------------------------------------------------------------
@@ -379,7 +182,7 @@ def mark_published(
     if not where:
         raise WordsMissing("--where", f"one of {', '.join(REACH_PLACES)}")
     day = _day(on) if on else today or date.today()  # noqa: DTZ011 - the calendar of the workshop is meant
-    place = _chosen("--where", where, REACH_PLACES)
+    place = chosen("--where", where, REACH_PLACES)
     workshop = find_workshop(folder)
     with alone_in(workshop / LEDGER):
         ledger = read_ledger(workshop)

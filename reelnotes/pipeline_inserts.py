@@ -15,7 +15,6 @@ from reelnotes.corrections.refusals import BurnUnclear
 from reelnotes.model import Correction, Draft, Insert, Place
 from reelnotes.picture.refusals import NothingToBurn
 from reelnotes.pipeline import EpisodeFacts, draft_episode, given_rate, read_episode
-from reelnotes.pipeline_corrections import disclosures_of
 from reelnotes.pipeline_ledger import read_ledger, spans_now
 from reelnotes.pipeline_panels import (
     Film,
@@ -28,6 +27,7 @@ from reelnotes.pipeline_panels import (
     panel_files,
     set_panels,
 )
+from reelnotes.pipeline_records import disclosures_of
 from reelnotes.problems import Problem
 from reelnotes.project import find_workshop
 from reelnotes.read.captions import form_of

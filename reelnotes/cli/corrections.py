@@ -70,7 +70,8 @@ def correct(
 ) -> None:
     """Record a correction: what was shown, why it is wrong, what to do instead, and where it stands."""
     from reelnotes.cli.correction_printing import print_recorded
-    from reelnotes.pipeline_corrections import Asked, record_correction
+    from reelnotes.pipeline_corrections import record_correction
+    from reelnotes.pipeline_records import Asked
     from reelnotes.timing import parse_span
 
     asked = Asked(

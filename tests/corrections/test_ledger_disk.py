@@ -13,8 +13,9 @@ from pathlib import Path
 import pytest
 
 from reelnotes.corrections.refusals import RecordDamaged, UnknownRecord
-from reelnotes.pipeline_corrections import Asked, mark_published, record_correction
+from reelnotes.pipeline_corrections import mark_published, record_correction
 from reelnotes.pipeline_ledger import add_tables, read_ledger
+from reelnotes.pipeline_records import Asked
 from reelnotes.problems import FileChanged, FolderBusy, FolderUnwritable
 from reelnotes.store import alone_in, write_file
 from reelnotes.timing import Span
@@ -106,7 +107,8 @@ def test_many_writers_lose_no_record(workshop: Path) -> None:
 WRITER = """
 import sys
 from pathlib import Path
-from reelnotes.pipeline_corrections import Asked, mark_published, record_correction
+from reelnotes.pipeline_corrections import mark_published, record_correction
+from reelnotes.pipeline_records import Asked
 from reelnotes.timing import Span
 top = Path(sys.argv[1])
 first = n = int(sys.argv[2])

@@ -18,6 +18,7 @@ TOP = {
     "pipeline",
     "pipeline_corrections",
     "pipeline_ledger",
+    "pipeline_records",
     "pipeline_inserts",
     "pipeline_check",
     "pipeline_recut",
