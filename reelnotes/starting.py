@@ -25,6 +25,17 @@ words_per_minute = 160
 line_chars = 37             # in an upright picture about 25, and 3 lines
 lines = 2
 
+[panels]                    # how an insert looks in the picture
+picture = "1920x1080"       # as it is shown; an upright one is 1080x1920
+side = "left"               # left, middle or right, at the top
+ground = "dark"             # dark or light
+# font = "letters.ttf"      # a font file beside this one, for letters that the usual one has not
+
+[sound]                     # what reelnotes check EPISODE --video holds a finished film against
+target_lufs = -14           # loudness of the whole; for broadcasting often -23
+tolerance_lu = 2
+true_peak_dbtp = -1
+
 [words]                     # the words of this workshop, added to those of the trade
 # same = [["the beast", "thickness planer"], ["goo", "hide glue"]]
 # misheard = { "she lack" = "shellac" }
@@ -40,6 +51,7 @@ EPISODE_TOML = """\
 # budget = 40
 # length = "15:20"           # where the programme goes on after the last word
 # promises_kept = ["3:42"]   # what was promised there has been seen to
+# picture = "1080x1920"      # where it is not what workshop.toml says
 # frame_rate = "25"          # of the cut list; 30000/1001 is written "30000/1001"
 """
 
