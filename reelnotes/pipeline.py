@@ -74,7 +74,14 @@ def draft_episode(path: Path, transcript: Path | None = None) -> tuple[Draft, Ep
     facts, problems = read_episode(path, transcript)
     lexicon = load_lexicon(facts.workshop.words)
     alignment, more = align(
-        facts.entries, facts.cues, lexicon, facts.shelf, facts.clips, facts.cuts, facts.pins
+        facts.entries,
+        facts.cues,
+        lexicon,
+        facts.shelf,
+        facts.clips,
+        facts.cuts,
+        facts.pins,
+        camera_offset_s=facts.settings.camera_offset_s,
     )
     problems += more
     steps: tuple[Step, ...] = alignment.steps

@@ -14,6 +14,8 @@ import sys
 import tempfile
 from pathlib import Path
 
+from matcher_growth import report_growth
+
 ROOT = Path(__file__).resolve().parents[1]
 PAIRS = 9
 EMPTY = """
@@ -39,6 +41,7 @@ def main() -> int:
         report(f"draft of {episode.name} : an empty typer command, CPU (at most 3)", ratios)
         asked = [sys.executable, "-m", "reelnotes", "--help"]
         report("--help : an empty typer command, CPU (at most 1)", paired(base, asked))
+    report_growth()
     return 0
 
 

@@ -40,12 +40,14 @@ def align(  # noqa: PLR0917 - the facts of an episode, in the order in which the
     cuts: tuple[CutEvent, ...] = (),
     pins: Mapping[int, tuple[Span, ...]] | None = None,
     *,
+    camera_offset_s: int | None = None,
     tuning: Tuning | None = None,
 ) -> tuple[Alignment, list[Problem]]:
     """Place every entry of the log in the programme, or tell that it is off camera.
 
     `pins` are spans set by hand by index of entry (empty: off camera): they are kept exactly, and the other
-    entries are placed around them.
+    entries are placed around them. `camera_offset_s`, the camera's clock minus the log's, counts as if the
+    log had noted it, and wins over what the log notes.
     """
     pins = pins or {}
     beats = beats_of(cues)
@@ -60,8 +62,9 @@ def align(  # noqa: PLR0917 - the facts of an episode, in the order in which the
     telling = weigh(read_words(entries, beats, lexicon, shelf), pins, tuning or Tuning())
     footage = footage_of(beats, clips, cuts, telling.deeds)
     by_words = telling.posterior()
+    noted_s = noted_offset_s(entries) if camera_offset_s is None else float(camera_offset_s)
     ours = 1.0 if pins or len(entries) < _THIN_ENTRIES else chance_ours(by_words)
-    found, shown, clock = _seen(telling, by_words, footage, noted_offset_s(entries))
+    found, shown, clock = _seen(telling, by_words, footage, noted_s)
     told = np.round(told_chance(found) * ours, 3)
     spans = [
         _pinned(pins, entry)
