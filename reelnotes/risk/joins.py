@@ -77,9 +77,14 @@ def _all(mentions: Mentions, groups: Sequence[str], stretch: _Stretch) -> tuple[
     return sound if len(sound) == len(found) else None
 
 
-def _earlier(
-    join: Join, later: int, stretches: Sequence[_Stretch], entries: Sequence[Entry], mentions: Mentions, run: Run
-) -> tuple[Mention, ...] | None:  # fmt: skip
+def _earlier(  # noqa: PLR0917 - what a join is looked for in
+    join: Join,
+    later: int,
+    stretches: Sequence[_Stretch],
+    entries: Sequence[Entry],
+    mentions: Mentions,
+    run: Run,
+) -> tuple[Mention, ...] | None:
     there = stretches[later]
     if there.has_any(mentions, join.unless):
         return None

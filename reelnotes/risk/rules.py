@@ -60,7 +60,7 @@ class Join:
     """Two facts told apart: the groups of `first` in an earlier place, those of `then` in a later one.
 
     Nothing of `unless` may stand at either place, nothing of `between` from the one to the other. In the log
-    the later entry follows within `within_h` hours, in speech within `within_s` seconds (0: not joined there).
+    the later entry follows within `within_h` hours, in speech within `within_s` seconds (0: never).
     `same`: where both places have words of this group, they must share one (the same part, the same colour).
     """
 

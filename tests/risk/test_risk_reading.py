@@ -208,7 +208,7 @@ def _meets(flag: Flag, label: dict[str, Any]) -> bool:
 
 @pytest.mark.skipif(not CASES.is_dir(), reason="the labelled episodes are not at hand")
 def test_labelled_episodes() -> None:
-    """On the labelled episodes: two risks in three found, two flags in three right, few safe places flagged."""
+    """Of the labelled risks two in three are found, and few safe places are flagged."""
     risks = found = flags = right = safe = safe_flagged = 0
     for folder in sorted(p.parent for p in CASES.glob("*/truth.json")):
         entries, cues, steps, shelf, truth = _episode(folder)
