@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from reelnotes.corrections.reach import owed
-from reelnotes.model import Correction, Draft
+from reelnotes.model import Correction, Draft, Place
 from reelnotes.pipeline import EpisodeFacts, draft_episode
 from reelnotes.pipeline_ledger import read_ledger, spans_now
 from reelnotes.pipeline_panels import check_length
@@ -17,6 +17,7 @@ from reelnotes.problems import FileUnreadable
 from reelnotes.project import find_workshop
 from reelnotes.review.check import Since, Standing, check_draft
 from reelnotes.store import read_bytes
+from reelnotes.timing import Span
 from reelnotes.write.description import description
 
 if TYPE_CHECKING:
@@ -72,7 +73,7 @@ def _since(draft: Draft, facts: EpisodeFacts) -> Since:
     drafted, changed = _changed(draft, folder.out / "draft.json")
     suffix = folder.transcript.suffix.casefold() if folder.transcript else ""
     return Since(
-        decided=_decided(draft, ledger.records, folder.slug),
+        decided=_decided(draft, ledger.records, folder.slug, mapped),
         owed=[(one.record, one.spans) for one in owing],
         changed=changed,
         drafted=drafted,
@@ -82,11 +83,13 @@ def _since(draft: Draft, facts: EpisodeFacts) -> Since:
     )
 
 
-def _decided(draft: Draft, records: Sequence[Correction], slug: str) -> frozenset[str]:
+def _decided(
+    draft: Draft, records: Sequence[Correction], slug: str, mapped: Callable[[Place], Sequence[Span]]
+) -> frozenset[str]:
     """Give the ids of flags that a record of this episode has taken up: by name, or by topic and place."""
     decided = {record.flag for record in records if record.flag}
     for record in records:
-        spans = [place.span for place in record.places if place.episode == slug]
+        spans = [span for place in record.places if place.episode == slug for span in mapped(place)]
         for flag in draft.flags:
             if flag.topic != record.topic or flag.start_ms is None or flag.end_ms is None:
                 continue

@@ -153,7 +153,7 @@ def print_owed(owing: Owing, *, as_json: bool) -> int:
         )
         return _exit_code(owing.problems)
     if not owing.owed:
-        typer.echo("Nothing is owed: every correction and caution has reached viewers in the picture.")
+        typer.echo("Nothing is owed: all that was recorded is in the picture, or its place was taken out.")
     for number, one in enumerate(owing.owed, start=1):
         record = one.record
         typer.echo(f"{number}. {_heading(record)}")

@@ -168,6 +168,28 @@ def test_a_flag_inside_a_correction_of_its_topic_is_decided(
     assert kinds == ["owed"]
 
 
+def test_a_correction_decides_its_flag_in_a_later_version_too(
+    oak: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Its place is that of the newest version, ten seconds earlier."""
+    risky = SPEECH + "\n3\n00:01:00,000 --> 00:01:08,000\nI ripped the rail on the table saw, guard off.\n"
+    (oak / "transcript.srt").write_text(risky)
+    words = (
+        "--shown",
+        "the guard off",
+        "--wrong",
+        "fingers",
+        "--instead",
+        "leave it on",
+        "--signal",
+        "warning",
+    )
+    run("correct", oak, "--span", "1:06-1:08", *words, "--topic", "missing-guard", "--id", "guard")
+    run("recut", oak, "--remove", "0:10-0:20")
+    found = [one for one in standing(oak, capsys) if one["topic"] == "missing-guard"]
+    assert [(one["kind"], one["at_s"]) for one in found] == [("owed", 56.0)]
+
+
 def test_what_stands_is_told_in_words(oak: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A heading a kind, and the place in the programme."""
     (oak.parent.parent / "corrections" / "dry.toml").write_text(CORRECTION)
