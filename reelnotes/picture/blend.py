@@ -148,13 +148,37 @@ class Look:
 
 @dataclass(frozen=True, slots=True)
 class _Plane:
-    """One plane's part of a panel: where it lies, what is added and what share of the picture goes away."""
+    """One plane's part of a panel: where it lies, what is added and what share of the picture goes away.
+
+    Most of a panel hides the picture wholly: there its values are `solid`, `hidden` says where, and only the
+    rows and columns of `edges` have to be mixed while all of the panel is there.
+    """
 
     number: int
     left: int
     top: int
     added: Shares
     cover: Shares
+    solid: npt.NDArray[Any]
+    hidden: npt.NDArray[np.bool_]
+    edges: tuple[npt.NDArray[np.int64], ...]
+
+    def lay(self, box: npt.NDArray[Any], strength: float, most: int) -> None:
+        """Blend into the values of the picture in its box."""
+        if strength < 1 or len(self.edges[0]) > self.cover.size // 4:
+            box[:] = _mixed(box, self.cover, self.added, strength, most)
+            return
+        np.copyto(box, self.solid, where=self.hidden)
+        box[self.edges] = _mixed(box[self.edges], self.cover[self.edges], self.added[self.edges], 1.0, most)
+
+
+def _mixed(
+    old: npt.NDArray[Any], cover: Shares, added: Shares, strength: float, most: int
+) -> npt.NDArray[Any]:
+    """Give what stands after a panel was laid over values, rounded into their kind."""
+    mixed = old.astype(np.float32) * (1 - np.float32(strength) * cover) + np.float32(strength) * added
+    new: npt.NDArray[Any] = np.clip(np.rint(mixed), 0, most).astype(old.dtype)
+    return new
 
 
 class Overlay:
@@ -177,8 +201,7 @@ class Overlay:
             grid = pixels.reshape(-1, plane.line_size // pixels.itemsize)
             rows, columns = part.cover.shape
             box = grid[part.top : part.top + rows, part.left : part.left + columns]
-            mixed = box.astype(np.float32) * (1 - strength * part.cover) + strength * part.added
-            box[:] = np.clip(np.rint(mixed), 0, self._most).astype(box.dtype)
+            part.lay(box, strength, self._most)
 
 
 class Overlays:
@@ -258,12 +281,28 @@ def _planes(picture: Shares, left: int, top: int, look: Look) -> list[_Plane]:
     black, luma_range, chroma_range = (
         (0.0, top_code, top_code) if look.full_range else (16 * unit, 219 * unit, 224 * unit)
     )
-    found = [_Plane(0, left, top, _single(luma * white * luma_range + cover * black), _single(cover))]
+    found = [_plane(0, (left, top), luma * white * luma_range + cover * black, cover, bits)]
     thin = _thinned(cover, step_x, step_y)
     for number, values in enumerate(chroma, start=1):
         added = _thinned(values, step_x, step_y) * white * chroma_range + thin * (128 * unit)
-        found.append(_Plane(number, left // step_x, top // step_y, _single(added), _single(thin)))
+        found.append(_plane(number, (left // step_x, top // step_y), added, thin, bits))
     return found
+
+
+def _plane(
+    number: int, corner: tuple[int, int], added: npt.NDArray[Any], cover: npt.NDArray[Any], bits: int
+) -> _Plane:
+    kind = np.uint16 if bits > 8 else np.uint8  # noqa: PLR2004 - more than a byte
+    return _Plane(
+        number=number,
+        left=corner[0],
+        top=corner[1],
+        added=_single(added),
+        cover=_single(cover),
+        solid=np.clip(np.rint(added), 0, (1 << bits) - 1).astype(kind),
+        hidden=cover == 1,
+        edges=np.nonzero((cover > 0) & (cover < 1)),
+    )
 
 
 def _single(values: npt.NDArray[Any]) -> Shares:

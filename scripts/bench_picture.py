@@ -1,0 +1,234 @@
+"""What work on the video costs: one insert in a long film against coding it all, and against the floor.
+
+The floor is the coding of the touched pictures alone, decoded beforehand and held in memory. Runs are paired:
+each pair is made one after the other in one sitting, every run in a process of its own, whose peak memory is
+told with it. The film is made once and kept where `--film` says (about 430 MB for ten minutes).
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import resource
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+
+SIZE, RATE, GROUP = (1920, 1080), 30, 250
+INSERT_MS = 6000
+#: Where the insert begins, as a share of a group: what hangs on it then is short or long.
+PHASES = (0.1, 0.6)
+
+
+def main() -> int:
+    """Make the film if need be, run the pairs, print the ratios."""
+    options = read_options()
+    if options.job:
+        print(json.dumps(run_job(options)))
+        return 0
+    if not options.film.exists():
+        print(f"making {options.film} …", flush=True)
+        make_film(options.film, options.minutes)
+    megabytes = options.film.stat().st_size >> 20
+    print(f"{options.film}: {options.minutes} min of {SIZE[0]}×{SIZE[1]} at {RATE}, {megabytes} MB")
+    for phase in PHASES:
+        pairs = [
+            (job(options, "burn", phase), job(options, "floor", phase)) for _ in range(options.pairs + 1)
+        ]
+        coded = pairs[0][0]["coded"]
+        report(f"one 6 s insert ({coded:.0f} pictures coded) : coding those alone (at most 1.4)", pairs[1:])
+    pairs = [
+        (job(options, "whole", PHASES[0]), job(options, "burn", PHASES[0])) for _ in range(options.whole)
+    ]
+    if pairs:
+        report("coding all of it : one 6 s insert (at least 30)", pairs)
+    for name, words in (("five", "five inserts"), ("cut", "30 s taken out"), ("copy", "copying the file")):
+        found = job(options, name, PHASES[0])
+        print(
+            f"{words}: {found['seconds']:.1f} s, {found['coded']:.0f} coded, peak {found['peak_mb']:.0f} MB"
+        )
+    return 0
+
+
+def read_options() -> argparse.Namespace:
+    """Read the command line."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--film", type=Path, default=Path(tempfile.gettempdir()) / "reelnotes-bench.mp4")
+    parser.add_argument("--minutes", type=int, default=10)
+    parser.add_argument("--pairs", type=int, default=5, help="pairs of an insert and its floor")
+    parser.add_argument("--whole", type=int, default=2, help="pairs of an insert and the whole film")
+    parser.add_argument("--preset", default="veryfast")
+    parser.add_argument("--job", help=argparse.SUPPRESS)
+    parser.add_argument("--phase", type=float, default=PHASES[0], help=argparse.SUPPRESS)
+    return parser.parse_args()
+
+
+def job(options: argparse.Namespace, name: str, phase: float) -> dict[str, float]:
+    """Run one job in a process of its own."""
+    command = [sys.executable, __file__, "--job", name, "--phase", str(phase), "--film", str(options.film)]
+    command += ["--minutes", str(options.minutes), "--preset", options.preset]
+    done = subprocess.run(command, capture_output=True, text=True, check=True)
+    found: dict[str, float] = json.loads(done.stdout)
+    return found
+
+
+def run_job(options: argparse.Namespace) -> dict[str, float]:
+    """Do one job here; give seconds, pictures coded and peak memory of this process."""
+    jobs: dict[str, Callable[[argparse.Namespace, Path], tuple[float, int]]] = {
+        "burn": burn,
+        "five": burn,
+        "floor": floor,
+        "whole": whole,
+        "cut": cut,
+        "copy": copy,
+    }
+    with tempfile.TemporaryDirectory(dir=options.film.parent) as scratch:
+        seconds, coded = jobs[options.job](options, Path(scratch) / "new.mp4")
+    return {"seconds": seconds, "coded": coded, "peak_mb": peak_mb()}
+
+
+def peak_mb() -> float:
+    """Give the most memory this process ever had; what its parent had before does not count."""
+    status = Path("/proc/self/status")
+    if status.exists():
+        line = next(line for line in status.read_text().splitlines() if line.startswith("VmHWM"))
+        return int(line.split()[1]) / 1024
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+
+
+def panels_of(options: argparse.Namespace) -> list:  # type: ignore[type-arg] # the type loads late
+    """Give the panel of the job, or five spread over the film."""
+    from reelnotes.picture.blend import Panel
+
+    picture = np.full((270, 1500, 4), 235, np.uint8)
+    picture[:, :, 3] = 255
+    middle = options.minutes * 60 * RATE // GROUP // 2
+    groups = [middle] if options.job != "five" else [middle * n // 3 for n in range(1, 6)]
+    starts = [round((group + options.phase) * GROUP * 1000 / RATE) for group in groups]
+    return [Panel(picture, at, at + INSERT_MS, SIZE, left=210, top=700) for at in starts]
+
+
+def burn(options: argparse.Namespace, target: Path) -> tuple[float, int]:
+    """Burn in the insert."""
+    from reelnotes.picture.burn import burn_in
+    from reelnotes.picture.coding import Quality
+
+    began = time.perf_counter()
+    done = burn_in(options.film, panels_of(options), target, quality=Quality(options.preset))
+    return time.perf_counter() - began, done.coded
+
+
+def floor(options: argparse.Namespace, target: Path) -> tuple[float, int]:
+    """Code the touched pictures alone: they are decoded beforehand, and only the coding is timed."""
+    from reelnotes.picture.burn import runs_of, windows_of
+    from reelnotes.picture.coding import Coder, Quality, Sets, decoded
+    from reelnotes.picture.film import open_film
+    from reelnotes.picture.probe import pictures_of
+
+    with open_film(options.film) as film, target.open("w+b") as made:
+        pictures = pictures_of(film)
+        windows = windows_of(pictures, film.tracks_of(b"vide")[0], panels_of(options))
+        seconds, count = 0.0, 0
+        for run in runs_of(pictures, windows):
+            frames = [frame for _, frame in decoded(pictures, *run)]
+            coder = Coder(pictures, Sets(pictures.avcc), made, Quality(options.preset))
+            began = time.perf_counter()
+            coder.code(frames, set(), pictures.reorder)
+            seconds += time.perf_counter() - began
+            count += len(frames)
+    return seconds, count
+
+
+def whole(options: argparse.Namespace, target: Path) -> tuple[float, int]:
+    """Code all of the film anew with the insert in it."""
+    from reelnotes.picture.coding import Quality
+    from reelnotes.picture.whole import code_whole
+    from reelnotes.picture.whole_plan import Changes
+
+    changes, quality = Changes(panels=tuple(panels_of(options))), Quality(options.preset)
+    began = time.perf_counter()
+    done = code_whole(
+        options.film, changes, target, report=lambda _: None, reason="", quality=quality, tell=None
+    )
+    return time.perf_counter() - began, done.coded
+
+
+def cut(options: argparse.Namespace, target: Path) -> tuple[float, int]:
+    """Take half a minute out."""
+    from reelnotes.picture.coding import Quality
+    from reelnotes.picture.splice import take_out
+    from reelnotes.timing import Span
+
+    at = options.minutes * 30_000 + 3210
+    began = time.perf_counter()
+    done = take_out(options.film, [Span(at, at + 30_000)], [], target, quality=Quality(options.preset))
+    return time.perf_counter() - began, done.coded
+
+
+def copy(options: argparse.Namespace, target: Path) -> tuple[float, int]:
+    """Copy the file as it is."""
+    import shutil
+
+    began = time.perf_counter()
+    shutil.copyfile(options.film, target)
+    return time.perf_counter() - began, 0
+
+
+def make_film(path: Path, minutes: int) -> None:
+    """Make a film of a slow pan over a textured ground with grain, and noise for sound."""
+    import av
+
+    rng = np.random.default_rng(3)
+    width, height = SIZE
+    rows, columns = np.mgrid[0 : height + 256, 0 : width + 1024]
+    ground = 110 + 50 * np.sin(columns / 37) * np.cos(rows / 23) + 25 * np.sin((columns + 2 * rows) / 5)
+    grain = [rng.normal(0, 2.2, (height, width)).astype(np.float32) for _ in range(7)]
+    ground = (ground + rng.normal(0, 6, ground.shape)).astype(np.float32)
+    partial = path.with_suffix(".part.mp4")
+    with av.open(str(partial), "w") as made:
+        video = made.add_stream("libx264", rate=RATE)
+        video.width, video.height, video.pix_fmt = width, height, "yuv420p"
+        video.options = {
+            "preset": "veryfast",
+            "b": "5800k",
+            "x264-params": f"keyint={GROUP}:min-keyint={GROUP}:scenecut=0",
+        }
+        video.codec_context.bit_rate = 5_800_000
+        sound = made.add_stream("aac", rate=48_000, layout="stereo")
+        chroma = np.full((height // 2, width), 128, np.uint8)
+        for number in range(minutes * 60 * RATE):
+            x, y = abs(number % 2048 - 1024), number // 8 % 256
+            luma = ground[y : y + height, x : x + width] + grain[number % len(grain)]
+            picture = np.concatenate([np.clip(luma, 16, 235).astype(np.uint8), chroma])
+            frame = av.VideoFrame.from_ndarray(picture, format="yuv420p")
+            frame.pts, frame.time_base = number, Fraction(1, RATE)
+            made.mux(video.encode(frame))
+            for at in range(number * 1600, (number + 1) * 1600, 800):
+                values = (rng.standard_normal((2, 800)) * 0.05).astype(np.float32)
+                tone = av.AudioFrame.from_ndarray(values, format="fltp", layout="stereo")
+                tone.sample_rate, tone.pts, tone.time_base = 48_000, at, Fraction(1, 48_000)
+                made.mux(sound.encode(tone))
+        made.mux(video.encode(None))
+        made.mux(sound.encode(None))
+    partial.rename(path)
+
+
+def report(words: str, pairs: list[tuple[dict[str, float], dict[str, float]]]) -> None:
+    """Print the ratio of wall times with its spread, and what the first of each pair took."""
+    ratios = [first["seconds"] / second["seconds"] for first, second in pairs]
+    spread = f"{min(ratios):.2f} to {max(ratios):.2f}, {len(ratios)} pairs"
+    print(f"{words}, wall: {statistics.median(ratios):.2f} ({spread})")
+    took = statistics.median(first["seconds"] for first, _ in pairs)
+    peak = max(first["peak_mb"] for first, _ in pairs)
+    print(f"    {took:.1f} s, peak {peak:.0f} MB", flush=True)
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
