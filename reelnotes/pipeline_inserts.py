@@ -26,6 +26,7 @@ from reelnotes.pipeline_panels import (
     film_to_burn,
     panel_files,
     set_panels,
+    stale_panels,
 )
 from reelnotes.pipeline_records import disclosures_of
 from reelnotes.problems import Problem
@@ -33,7 +34,7 @@ from reelnotes.project import find_workshop
 from reelnotes.read.captions import form_of
 from reelnotes.read.cue_words import plain_words
 from reelnotes.read.programme_rate import programme_rate
-from reelnotes.store import read_text, write_folder
+from reelnotes.store import read_text, remove_files, write_folder
 from reelnotes.write.caption_file import caption_file
 from reelnotes.write.insert_texts import inserts_json, inserts_text
 from reelnotes.write.insert_tracks import insert_tracks
@@ -182,7 +183,10 @@ def write_inserts(
         **texts,
         **drawn,
     }
-    return planned, write_folder(folder, files)
+    paths = write_folder(folder, files)
+    if out is None:
+        remove_files(stale_panels(folder, drawn))
+    return planned, paths
 
 
 def _tracks(planned: Planned) -> dict[str, str]:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from reelnotes.picture.refusals import LibraryMissing, NothingToBurn, OtherVideo
+from reelnotes.picture.refusals import CardBeyond, LibraryMissing, NothingToBurn, OtherVideo
 from reelnotes.pipeline import EpisodeFacts, given_rate
 from reelnotes.problems import AlreadyThere, Problem
 from reelnotes.read.programme_rate import programme_start
@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 
 #: The folder of the panels, beside the timelines that name them.
 PANELS = "panels"
+_TIMELINES = ("panels.edl", "panels.otio")
+_OURS = re.compile(r"[0-9]{2,}-[A-Za-z0-9-]+-[0-9]+\.png")
 #: A video that is so much shorter than its episode is another one.
 _SHORTER_MS = 1000
 
@@ -126,6 +128,16 @@ def panel_files(
     return {**files, **lists}, problems
 
 
+def stale_panels(folder: Path, written: Collection[str]) -> list[Path]:
+    """List the panels and timelines of an earlier run that this one did not write.
+
+    A panel of a correction that has changed or gone would be taken for a true one.
+    """
+    lists = [folder / name for name in _TIMELINES]
+    drawn = [path for path in (folder / PANELS).glob("*.png") if _OURS.fullmatch(path.name)]
+    return [path for path in (*lists, *drawn) if path.relative_to(folder).as_posix() not in written]
+
+
 def _timelines(
     planned: Planned, stills: Sequence[Still], folder: Path, film: Film | None
 ) -> tuple[dict[str, str], list[Problem]]:
@@ -144,8 +156,9 @@ def _timelines(
     )
     fade_ms, handle_ms = round(settings.fade_s * 1000), round(settings.handles_s * 1000)
     timeline, problems = timeline_otio(reel, stills, fade_ms, handle_ms)
-    files = {"panels.edl": timeline_edl(reel, stills, fade_ms, handle_ms)}
-    return files | ({"panels.otio": timeline} if timeline else {}), problems
+    edl, otio = _TIMELINES
+    files = {edl: timeline_edl(reel, stills, fade_ms, handle_ms)}
+    return files | ({otio: timeline} if timeline else {}), problems
 
 
 def _beside(path: Path, folder: Path) -> str:
@@ -174,6 +187,7 @@ def burn_panels(
     """
     if panels is None:
         raise NothingToBurn(film.source)
+    _check_room(panels, film)
     from reelnotes.picture.burn import burn_in
     from reelnotes.picture.foresee import foresee
 
@@ -183,3 +197,11 @@ def burn_panels(
         tell(foreseen.sentence)
     # If it turns out on the way that parts will not do after all, that is told too.
     return burn_in(film.source, layers, film.target, report, tell=None if foreseen.reason else tell)
+
+
+def _check_room(panels: Panels, film: Film) -> None:
+    """Hold that every card begins before the film ends. Raises `CardBeyond`."""
+    for one in panels.inserts:
+        if one.cards[-1].start_ms >= film.facts.duration_ms:
+            over_ms = one.cards[-1].end_ms - film.facts.duration_ms
+            raise CardBeyond(film.source, one.insert.of, film.facts.duration_ms, over_ms)

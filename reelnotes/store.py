@@ -8,7 +8,7 @@ import shutil
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from hashlib import sha256
@@ -178,6 +178,15 @@ def write_folder(folder: Path, files: dict[str, str | bytes]) -> list[Path]:
             write_file(path, data)
         paths.append(path)
     return paths
+
+
+def remove_files(paths: Iterable[Path]) -> None:
+    """Take away files of ours that are out of date. Raises `FolderUnwritable`."""
+    for path in paths:
+        try:
+            path.unlink(missing_ok=True)
+        except OSError as error:
+            raise _refusal(path.parent, error) from None
 
 
 def write_new_folder(folder: Path, files: dict[str, str | bytes]) -> list[Path]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from reelnotes.problems import Refusal
-from reelnotes.timing import format_time
+from reelnotes.timing import format_time, typed_time
 
 
 class LibraryMissing(Refusal):
@@ -102,6 +102,18 @@ class NothingToBurn(Refusal):
         super().__init__(
             f"{path}: there is nothing to burn in, because nothing in the ledger speaks of this episode as it"
             " stands now; no video was written."
+        )
+
+
+class CardBeyond(Refusal):
+    """A card that would begin when the video is over."""
+
+    def __init__(self, path: Path, record: str, length_ms: int, over_ms: int) -> None:
+        self.path, self.record, self.length_ms, self.over_ms = path, record, length_ms, over_ms
+        last = typed_time(max(0, (length_ms - 500) // 1000 * 1000))
+        super().__init__(
+            f"{path}: ends {over_ms / 1000:.1f} s before the insert of {record} can be read, so nothing was"
+            f" burned in; reelnotes recut EPISODE --hold {last} --for {-(-over_ms // 1000)} gives it room."
         )
 
 

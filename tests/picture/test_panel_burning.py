@@ -150,6 +150,27 @@ def test_the_fonts_of_the_workshop_are_used(episode: Path, run: Run) -> None:
     assert run("insert", episode)[0] == 0
 
 
+def test_panels_of_an_earlier_run_go(episode: Path, run: Run) -> None:
+    """What no insert needs any more is taken away, in the usual place; a file of somebody else's stays."""
+    run("insert", episode)
+    folder = episode / "out" / "inserts"
+    (folder / "panels" / "mine.png").write_bytes(b"")
+    before = {path.name for path in (folder / "panels").iterdir()}
+    (episode.parents[1] / "corrections" / "guard-off.toml").write_text(
+        RECORD.replace("the blade can catch the work", "it can catch " * 30), encoding="utf-8"
+    )
+    run("insert", episode)
+    longer = {path.name for path in (folder / "panels").iterdir()}
+    assert longer > before
+    (episode.parents[1] / "corrections" / "guard-off.toml").write_text(RECORD, encoding="utf-8")
+    run("insert", episode)
+    assert {path.name for path in (folder / "panels").iterdir()} == before
+    (episode.parents[1] / "corrections" / "guard-off.toml").unlink()
+    run("insert", episode)
+    assert {path.name for path in (folder / "panels").iterdir()} == {"mine.png"}
+    assert not (folder / "panels.otio").exists()
+
+
 # --- burning in ------------------------------------------------------------------------------------------
 
 
@@ -338,6 +359,23 @@ def test_another_episodes_video_is_refused(studio: Studio, episode: Path, tmp_pa
     assert "0:12" in said
     enough = studio.make(frames=300, size=(640, 360))
     assert run("insert", episode, "--burn", enough, "--to", tmp_path / "new.mp4")[0] in {0, 1}
+
+
+def test_a_card_after_the_end_is_refused_with_the_way_out(
+    studio: Studio, episode: Path, tmp_path: Path, run: Run
+) -> None:
+    """A held frame gives it room; a last card that begins while the film runs is burned in and reported."""
+    record = episode.parents[1] / "corrections" / "guard-off.toml"
+    record.write_text(RECORD.replace("0:04-0:06", "0:11-0:12"), encoding="utf-8")
+    film = studio.make(frames=300, size=(640, 360))
+    code, _, said = run("insert", episode, "--burn", film, "--to", tmp_path / "new.mp4")
+    assert code == 2
+    assert "recut EPISODE --hold 0:11 --for" in said
+    assert not (tmp_path / "new.mp4").exists()
+    last = plan_inserts(episode).inserts[0].cards[-1]
+    enough = studio.make(frames=last.start_ms // 40 + 1, size=(640, 360))
+    assert run("insert", episode, "--burn", enough, "--to", tmp_path / "new.mp4")[0] == 1
+    assert (tmp_path / "new.mp4").exists()
 
 
 def test_with_nothing_to_insert_no_video_is_written(
