@@ -13,10 +13,12 @@ import numpy.typing as npt
 import pytest
 
 from reelnotes.picture import probe
+from reelnotes.picture.avc import most_buffered, read_sps
 from reelnotes.picture.blend import Panel
+from reelnotes.picture.boxes import Box
 from reelnotes.picture.burn import burn_in
 from reelnotes.picture.coding import Coded, Coder, Pictures, Quality
-from reelnotes.picture.film import Film
+from reelnotes.picture.film import Film, entry_boxes, open_film
 from reelnotes.picture.headers import put_track_times
 
 if TYPE_CHECKING:
@@ -118,11 +120,8 @@ def test_only_the_touched_changes(studio: Studio, target: Path, name: str) -> No
 
 def idr_times(source: Path, found: Found) -> list[Fraction]:
     """Find by our own reading which of the pictures that can be sought to are IDR pictures, and when."""
-    from reelnotes.picture.film import open_film
-    from reelnotes.picture.probe import pictures_of
-
     with open_film(source) as film:
-        numbers = pictures_of(film).idr.nonzero()[0].tolist()
+        numbers = probe.pictures_of(film).idr.nonzero()[0].tolist()
     return [found.times[number] for number in numbers]
 
 
@@ -271,3 +270,56 @@ def test_a_half_open_panel_lets_the_picture_through(studio: Studio, target: Path
     beside = np.ones_like(old, bool)
     beside[68:116, 98:206] = False
     assert np.abs(new - old)[beside].mean() < 0.6
+
+
+@pytest.mark.parametrize("name", ["plain", "deep reordering", "open groups", "all alone", "no reordering"])
+def test_what_could_be_sought_to_still_can(studio: Studio, target: Path, name: str) -> None:
+    """Every place to begin at is one still, and whatever is called one can be decoded from."""
+    source = studio.make(**KINDS[name])
+    burn_in(source, [studio.panel(source, *WINDOW)], target)
+    before, after = studio.look(source), studio.look(target)
+    assert set(before.keys) <= set(after.keys)
+    with open_film(target) as film:
+        pictures = probe.pictures_of(film)
+        new = pictures.samples.where == 0
+        begins = pictures.samples.sync & ~pictures.idr & new
+    old_keys = {t for t in before.keys if t not in idr_times(source, before)}
+    assert {after.times[n] for n in pictures.rank[begins].tolist()} <= old_keys
+
+
+def test_what_is_coded_anew_needs_no_more_room_than_what_stands_around_it(
+    studio: Studio, target: Path
+) -> None:
+    """Old and new parameter sets tell one number of held pictures: where it changes a decoder may drop some.
+
+    Rec. ITU-T H.264, clause C.4.4 lets a decoder infer no_output_of_prior_pics_flag then.
+    """
+    for coding in ("bframes=5:b-pyramid=normal:ref=5", "bframes=0:ref=4", "bframes=2:ref=1"):
+        source = studio.make(coding=f"{GROUPS}:{coding}")
+        burn_in(source, [studio.panel(source, *WINDOW)], target)
+        with open_film(target) as film:
+            old, new = (read_sps(nal) for nal in probe.pictures_of(film).avcc.sps)
+        assert (old.id, new.id) == (0, 1)
+        assert most_buffered(new) == most_buffered(old)
+        assert (new.reorder, new.level, new.profile) == (old.reorder, old.level, old.profile)
+        assert new.refs <= most_buffered(old)
+
+
+def test_tables_that_would_be_untrue_are_dropped(studio: Studio, target: Path) -> None:
+    """How pictures depend on each other, and the rates told beside them, are no longer as they were."""
+
+    def told(film: Film) -> None:
+        track = film.tracks_of(b"vide")[0]
+        count = len(track.samples or ())
+        track.tables.put(Box(b"sdtp", bytes(4) + b"\x20" * count))
+        track.tables.put(Box(b"cslg", bytes(24)))
+
+    source = studio.edit(studio.make(), "told", told)
+    burn_in(source, [studio.panel(source, *WINDOW)], target)
+    with open_film(target) as film:
+        kinds = {box.kind for box in film.tracks_of(b"vide")[0].tables.boxes or []}
+        inside = {box.kind for box in entry_boxes(film.tracks_of(b"vide")[0].entries[0])}
+    assert kinds & {b"sdtp", b"cslg"} == set()
+    assert b"btrt" not in inside
+    assert b"avcC" in inside
+    assert studio.look(target).messages == []

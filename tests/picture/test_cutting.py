@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from reelnotes.model import HeldFrame
+from reelnotes.picture.film import open_film
 from reelnotes.picture.refusals import NothingLeft, NothingToDo
 from reelnotes.picture.splice import take_out
 from reelnotes.timing import Span
@@ -189,3 +190,41 @@ def test_taking_out_nothing_is_refused(studio: Studio, target: Path) -> None:
     with pytest.raises(NothingToDo, match=r"it is 0:05 long"):
         take_out(studio.make(), [Span(50_000, 60_000)], [], target)
     assert not target.exists()
+
+
+def test_a_cut_at_the_head_begins_with_the_frame_that_really_went_before(
+    studio: Studio, target: Path
+) -> None:
+    """The first packet of sound is decoded and not heard: it must be the one before the first heard."""
+    source = studio.make()
+    take_out(source, [Span(0, 1700)], [], target)
+    before, after = studio.look(source).packets["audio-1"], studio.look(target).packets["audio-1"]
+    digests = [digest for *_, digest in before]
+    first = digests.index(after[0][2])
+    assert first == pytest.approx(
+        1.72 * 48_000 / 1024, abs=1
+    )  # pictures go up to 1.72 s, the first after 1.7
+    assert [digest for *_, digest in after] == digests[first:]
+
+
+@pytest.mark.parametrize("job", JOBS)
+def test_all_heads_tell_one_length(studio: Studio, target: Path, job: str) -> None:
+    """The lengths in the heads of film and tracks and in the edit lists are those of what is there."""
+    work = JOBS[job]
+    source = studio.make(chapters=((0, 2000, "Taking apart"), (2000, 5000, "Gluing up")))
+    take_out(source, [Span(*s) for s in work.removed], [HeldFrame(*h) for h in work.held], target)
+    _, lengths = expected(studio.look(source), work)
+    with open_film(target) as film:
+        heads = {}
+        for track in film.tracks:
+            head = next(box.body for box in track.box.all(b"tkhd"))
+            heads[track.kind] = Fraction(int.from_bytes(head[20:24]), film.scale)
+            rows, media = track.samples, track.box.first(b"mdia", b"mdhd")
+            assert rows is not None
+            assert media is not None
+            assert int.from_bytes(media.body[16:20]) == rows.length.sum()
+            assert track.lasts is None or track.delay + track.lasts == heads[track.kind]
+        movie = next(box.body for box in film.moov.all(b"mvhd"))
+    assert heads[b"vide"] == pytest.approx(sum(lengths), abs=0.002)
+    assert heads[b"soun"] == pytest.approx(sum(lengths), abs=0.05)
+    assert Fraction(int.from_bytes(movie[16:20]), film.scale) == max(heads.values())
