@@ -15,7 +15,6 @@ Severity = Literal["error", "warning", "note"]
 #: Every code that a Problem can carry, with its meaning: docs/problems.md is checked against this.
 PROBLEM_CODES: dict[str, str] = {
     "amount-unclear": "an amount could not be read, so no cost was worked out",
-    "bench-chemicals": "things that must never be mixed, or that need usual cautions",
     "bench-clash": "a new hole and an old one break into each other, or leave too little wood between",
     "bench-early": "a coat went on before the one under it was ready",
     "bench-place": "a place on the drawer front lies outside it or cannot be met",
