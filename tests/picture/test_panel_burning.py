@@ -56,7 +56,8 @@ def episode(tmp_path: Path) -> Path:
 @pytest.fixture
 def film(studio: Studio) -> Path:
     """Give a film of 18 s with a picture that stands alone every 2 s."""
-    return studio.make(frames=450, size=(640, 360))
+    path: Path = studio.make(frames=450, size=(640, 360))
+    return path
 
 
 @pytest.fixture

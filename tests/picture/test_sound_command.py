@@ -56,7 +56,8 @@ def words_then(gap: float, folder: Path) -> Path:
     rng = np.random.default_rng(1)
     word = np.concatenate([rng.normal(0, 0.11, round(0.25 * RATE)), np.zeros(round(0.05 * RATE))])
     wave = np.concatenate([np.tile(word, 20), tone(gap, 3)])
-    return put(folder / "film.mp4", [wave, wave], codec="aac")
+    path: Path = put(folder / "film.mp4", [wave, wave], codec="aac")
+    return path
 
 
 def test_the_sound_is_listed_with_the_rest(episode: Path, tmp_path: Path, run: Run) -> None:

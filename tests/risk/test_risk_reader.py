@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from reelnotes.risk.features import TABLE_ROWS, Features, hashed
 from reelnotes.risk.mentions import Mentions, find_mentions
 from reelnotes.risk.plain import plain_words
-from reelnotes.risk.reader import HEADS, combined, own_weights, reading, window_logits
+from reelnotes.risk.reader import HEADS, WEIGHTS_FILE, combined, own_weights, reading, window_logits
 from reelnotes.risk.rules import TOPICS, own_rules
 from reelnotes.risk.speech import Window, text_run, windows
 
@@ -42,7 +42,7 @@ def test_weights_fit_the_reader() -> None:
     weights = own_weights()
     assert weights.table.shape == (TABLE_ROWS, HEADS)
     assert weights.rarity.shape == (TABLE_ROWS,)
-    file = Path(train_reader.ROOM) / train_reader.WEIGHTS_FILE
+    file = Path(train_reader.ROOM) / WEIGHTS_FILE
     assert file.stat().st_size < 3 * MEGABYTE
 
 

@@ -190,12 +190,9 @@ def test_notice_is_never_about_injury() -> None:
 
 def test_danger_is_for_the_extreme_case() -> None:
     """DANGER is kept for what will kill (ANSI Z535.4): a hand in live mains wiring."""
-    extreme = [
-        (topic, rule.name)
-        for topic, known in own_rules().topics.items()
-        for rule in (*known.rules, *known.joins)
-        if rule.signal == "DANGER"
-    ]
+    topics = own_rules().topics.items()
+    extreme = [(t, rule.name) for t, known in topics for rule in known.rules if rule.signal == "DANGER"]
+    extreme += [(t, join.name) for t, known in topics for join in known.joins if join.signal == "DANGER"]
     assert extreme == [("mains", "hands in live wiring")]
     assert not any(known.signal == "DANGER" for known in own_rules().topics.values())
 
