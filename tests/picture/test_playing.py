@@ -176,8 +176,11 @@ def test_a_browser_plays_a_panel_across_its_joints(
     assert len(rows) >= 50  # of 125; a machine under load skips some, and says nothing wrong
     numbers = [number for _, number, _ in rows]
     assert numbers == sorted(numbers)
-    for at, number, bright in rows + [row[1:] for row in found["sought"]]:
-        assert number == pytest.approx(at * 25, abs=0.1)
+    # While it plays, a loaded browser may have the next picture up by the time its callback looks
+    # (requestVideoFrameCallback promises its best effort only); where it was sought there is no such race.
+    assert all(at * 25 - 0.1 <= number <= at * 25 + 1.1 for at, number, _ in rows)
+    assert all(number == pytest.approx(at * 25, abs=0.1) for _, at, number, _ in found["sought"])
+    for _, number, bright in rows + [row[1:] for row in found["sought"]]:
         milder = 1600 + 200 <= number * 40 < 3000 - 200
         assert not milder or bright > 220
         assert 1600 <= number * 40 < 3000 or bright < 140
