@@ -198,5 +198,5 @@ def test_a_browser_plays_a_cut_and_a_hold(studio: Studio, target: Path, tmp_path
     assert found["length"] == pytest.approx(4.4, abs=0.03)
     wanted = [*range(40), *[39] * 20, *range(75, 125)]
     for at, number, _ in found["played"]:
-        assert number == wanted[round(at * 25)]
+        assert number in wanted[round(at * 25) :][:2]  # the next one: see the race above
     assert [number for _, _, number, _ in found["sought"]] == [39, 39, 75, 90]
