@@ -17,6 +17,7 @@ import pytest
 
 from reelnotes.picture.blend import Panel
 from reelnotes.picture.film import Film, as_it_was, open_film, write_film
+from reelnotes.picture.headers import put_track_times
 from reelnotes.picture.tables import put_samples
 
 av = pytest.importorskip("av", reason="the library that encodes the test films is not installed")
@@ -95,6 +96,17 @@ class Studio:
                         put_samples(track.tables, track.samples, composition=had)
                 write_film(film, [as_it_was(track) for track in film.tracks], file, file, lambda _: None)
         return target
+
+    def trimmed(self) -> Path:
+        """Give a film shown from 0.72 s on, for 3.2 s, after half a second of nothing; its sound likewise."""
+
+        def trim(film: Film) -> None:
+            for track in film.tracks:
+                track.begin += round(Fraction(72, 100) * track.scale)
+                track.delay, track.lasts, track.edited = Fraction(1, 2), Fraction(32, 10), True
+                put_track_times(film, track)
+
+        return self.edit(self.make(), "trimmed", trim)
 
     def look(self, path: Path) -> Found:
         """Read and decode a whole film. Remembers by path, so a path must not be written twice."""

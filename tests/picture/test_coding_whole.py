@@ -184,3 +184,14 @@ def test_missing_sound_stays_missing(studio: Studio, target: Path, tmp_path: Pat
     line, piece = sound_of(target), sound_of(source)[3 * 48_000 : 4 * 48_000]
     assert int(np.correlate(line, piece, "valid").argmax()) == pytest.approx(2.6 * 48_000, abs=100)
     assert np.abs(line[int(1.7 * 48_000) : int(2.0 * 48_000)]).max() < 0.01
+
+
+def test_sound_falls_and_rises_at_a_joint(studio: Studio, target: Path) -> None:
+    """Where plain sound is cut it is soft for a moment: without that it would click."""
+    source = studio.make(suffix=".mkv", sound="pcm_s16le")
+    take_out(source, [Span(1600, 3000)], [], target)
+    line = np.abs(sound_of(target))
+    joint = int(1.6 * 48_000)
+    usual = line[joint - 9600 : joint - 4800].mean()
+    assert line[joint - 30 : joint + 30].mean() < usual / 2
+    assert line[joint + 480 : joint + 4800].mean() > usual * 0.8

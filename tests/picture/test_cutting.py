@@ -228,3 +228,32 @@ def test_all_heads_tell_one_length(studio: Studio, target: Path, job: str) -> No
     assert heads[b"vide"] == pytest.approx(sum(lengths), abs=0.002)
     assert heads[b"soun"] == pytest.approx(sum(lengths), abs=0.05)
     assert Fraction(int.from_bytes(movie[16:20]), film.scale) == max(heads.values())
+
+
+@pytest.mark.parametrize("job", JOBS)
+def test_a_trimmed_film_is_cut_by_the_times_of_its_programme(studio: Studio, target: Path, job: str) -> None:
+    """What an edit list hides stays hidden, goes with what it hangs on, and never comes into view."""
+    source, work = studio.trimmed(), JOBS[job]
+    take_out(source, [Span(*s) for s in work.removed], [HeldFrame(*h) for h in work.held], target)
+    before, after = studio.look(source), studio.look(target)
+    assert after.messages == []
+    numbers, lengths = expected(before, work)
+    assert [studio.number_in(p) for p in after.pictures] == [
+        studio.number_in(before.pictures[n]) for n in numbers
+    ]
+    assert after.times[0] == before.times[0] == Fraction(1, 2)
+    assert [b - a for a, b in pairwise(after.times)] == lengths[:-1]
+    check_sound(before, after.packets["audio-1"], before.packets["audio-1"], work)
+
+
+def test_chapters_inside_a_gap_go(studio: Studio, target: Path) -> None:
+    """Of three chapters the second lies wholly in what is taken out: list and track keep two."""
+    source = studio.make(chapters=((0, 1700, "Glue"), (1700, 2500, "Clamps"), (2500, 5000, "Wax")))
+    take_out(source, [Span(1600, 3000)], [], target)
+    assert [title for *_, title in studio.look(target).chapters] == ["Glue", "Wax"]
+    assert b"Clamps" in source.read_bytes()
+    raw = target.read_bytes()
+    assert b"Clamps" not in raw[: raw.index(b"mdat")]
+    with open_film(target) as film:
+        texts = [track.samples for track in film.tracks_of(b"text")]
+    assert [len(rows or ()) for rows in texts] == [2] * len(texts)
