@@ -97,16 +97,16 @@ class Studio:
                 write_film(film, [as_it_was(track) for track in film.tracks], file, file, lambda _: None)
         return target
 
-    def trimmed(self) -> Path:
-        """Give a film shown from 0.72 s on, for 3.2 s, after half a second of nothing; its sound likewise."""
+    def trimmed(self, from_ms: int = 720) -> Path:
+        """Give a film shown from a time on, for 3.2 s, after half a second of nothing; its sound likewise."""
 
         def trim(film: Film) -> None:
             for track in film.tracks:
-                track.begin += round(Fraction(72, 100) * track.scale)
+                track.begin += round(Fraction(from_ms, 1000) * track.scale)
                 track.delay, track.lasts, track.edited = Fraction(1, 2), Fraction(32, 10), True
                 put_track_times(film, track)
 
-        return self.edit(self.make(), "trimmed", trim)
+        return self.edit(self.make(), f"trimmed-{from_ms}", trim)
 
     def look(self, path: Path) -> Found:
         """Read and decode a whole film. Remembers by path, so a path must not be written twice."""

@@ -236,13 +236,15 @@ def test_the_matrix_and_range_of_the_film_are_kept(studio: Studio, target: Path)
     """
     import av
 
-    cases = {"709": ("bt709", (63, 102, 240)), "601": ("smpte170m", (81, 90, 240))}
-    for name, (matrix, wanted) in cases.items():
-        source = studio.make(coding=f"colormatrix={matrix}:keyint=50", sound=None)
-        picture = np.zeros((180, 320, 4), np.uint8)
+    hd, sd = (63, 102, 240), (81, 90, 240)
+    small, large = (320, 180), (1280, 720)
+    cases = [("bt709", small, hd), ("smpte170m", small, sd), ("undef", small, sd), ("undef", large, hd)]
+    for number, (matrix, size, wanted) in enumerate(cases):
+        source = studio.make(coding=f"colormatrix={matrix}:keyint=50", size=size, frames=70, sound=None)
+        picture = np.zeros((size[1], size[0], 4), np.uint8)
         picture[40:140, 80:240] = (255, 0, 0, 255)
-        made = target.with_name(f"{name}.mp4")
-        burn_in(source, [Panel(picture, 1000, 4000, (320, 180))], made, quality=Quality(rate_factor=4))
+        made = target.with_name(f"{number}.mp4")
+        burn_in(source, [Panel(picture, 1000, 4000, size)], made, quality=Quality(rate_factor=4))
         with av.open(str(made)) as container:
             frame = list(container.decode(video=0))[60]
         planes = [np.frombuffer(bytes(p), np.uint8).reshape(-1, p.line_size) for p in frame.planes]

@@ -257,3 +257,18 @@ def test_chapters_inside_a_gap_go(studio: Studio, target: Path) -> None:
     with open_film(target) as film:
         texts = [track.samples for track in film.tracks_of(b"text")]
     assert [len(rows or ()) for rows in texts] == [2] * len(texts)
+
+
+def test_a_picture_that_was_shown_in_part_leaves_no_part(studio: Studio, target: Path) -> None:
+    """Trimmed in the middle of a picture, then cut at the head: the new first one is shown whole."""
+    source = studio.trimmed(730)
+    with open_film(source) as film:
+        pictures = film.tracks_of(b"vide")[0]
+        assert pictures.samples is not None
+        assert pictures.begin not in pictures.samples.shown_at
+    take_out(source, [Span(0, 900)], [], target)
+    with open_film(target) as film:
+        pictures = film.tracks_of(b"vide")[0]
+        assert pictures.samples is not None
+        assert pictures.begin == pictures.samples.shown_at.min()
+        assert pictures.lasts == pytest.approx(3.2 - (0.93 - 0.5), abs=0.04)
