@@ -73,14 +73,15 @@ def feature_counts(texts: Sequence[str]) -> Any:  # noqa: ANN401 - a scipy matri
     from scipy.sparse import csr_matrix
 
     book = own_rules()
-    rows, columns = [], []
+    rows, columns, times = [], [], []
     for number, text in enumerate(texts):
         run = text_run(text)
-        bucket = hashed(run.words, find_mentions(run.words, run.sentence, book)).bucket
-        columns.append(bucket)
-        rows.append(np.full(len(bucket), number, np.int32))
+        features = hashed(run.words, find_mentions(run.words, run.sentence, book))
+        columns.append(features.bucket)
+        times.append(features.times)
+        rows.append(np.full(len(features.bucket), number, np.int32))
     at = (np.concatenate(rows), np.concatenate(columns))
-    return csr_matrix((np.ones(len(at[0]), np.float32), at), shape=(len(texts), TABLE_ROWS))
+    return csr_matrix((np.concatenate(times).astype(np.float32), at), shape=(len(texts), TABLE_ROWS))
 
 
 def rarity_of(counts: Any) -> NDArray[np.float32]:  # noqa: ANN401 - a scipy matrix

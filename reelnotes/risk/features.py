@@ -24,8 +24,9 @@ TABLE_ROWS = (1 << TABLE_BITS) + (1 << GROUP_BITS)
 #: How much more a word group counts than a word, and how many words apart two groups are still a pair.
 GROUP_SCALE = 2.0
 PAIR_WORDS = 12
-#: The longest stretch of words that one feature spans.
+#: The longest stretch of words that one feature spans, and how far apart a repeat is still a repeat.
 LONGEST = 20
+REPEAT_WORDS = 32
 CHARACTER_GRAMS = (3, 4, 5)
 
 _MIX = np.uint64(0x9E3779B97F4A7C15)
@@ -35,11 +36,15 @@ _SPACE = 32
 
 @dataclass(frozen=True, slots=True)
 class Features:
-    """Hashed features in order of the word they end on: `word` that word, `span` how many words it covers."""
+    """Hashed features: `word` a feature ends on, `span` the words it covers, `times` how often it counts.
+
+    What is said twice counts once: a repeat adds a feature over both places that takes one away again.
+    """
 
     word: NDArray[np.int32]
     span: NDArray[np.int8]
     bucket: NDArray[np.int32]
+    times: NDArray[np.int8]
 
 
 def hashed(words: list[str], mentions: Mentions) -> Features:
@@ -50,7 +55,7 @@ def hashed(words: list[str], mentions: Mentions) -> Features:
     """
     if not words:
         empty = np.zeros(0, np.int32)
-        return Features(empty, empty.astype(np.int8), empty)
+        return Features(empty, empty.astype(np.int8), empty, empty.astype(np.int8))
     parts = [*_word_grams(words), *_letter_grams(words)]
     ends, spans, buckets = _groups(mentions)
     word = np.concatenate([*(at for at, _, _ in parts), np.array(ends, np.int64)])
@@ -58,7 +63,22 @@ def hashed(words: list[str], mentions: Mentions) -> Features:
         [*(np.full(len(at), length, np.int8) for at, length, _ in parts), np.array(spans, np.int8)]
     )
     bucket = np.concatenate([*(_bucket(code) for _, _, code in parts), np.array(buckets, np.int32)])
-    return Features(word.astype(np.int32), span, bucket)
+    return _once(word.astype(np.int32), span, bucket)
+
+
+def _once(word: NDArray[np.int32], span: NDArray[np.int8], bucket: NDArray[np.int32]) -> Features:
+    """Add what takes the repeats away."""
+    order = np.lexsort((word, bucket))
+    at, held, key = word[order], span[order], bucket[order]
+    start = np.minimum(at[1:] - held[1:], at[:-1] - held[:-1])
+    over = at[1:] - start
+    again = (key[1:] == key[:-1]) & (over <= REPEAT_WORDS)
+    return Features(
+        np.concatenate([word, at[1:][again]]),
+        np.concatenate([span, over[again].astype(np.int8)]),
+        np.concatenate([bucket, key[1:][again]]),
+        np.concatenate([np.ones(len(word), np.int8), np.full(int(again.sum()), -1, np.int8)]),
+    )
 
 
 def _groups(mentions: Mentions) -> tuple[list[int], list[int], list[int]]:

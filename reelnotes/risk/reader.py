@@ -66,15 +66,18 @@ def window_logits(features: Features, spans: Sequence[Window], weights: Weights)
     total = np.zeros((len(spans), HEADS), np.float32)
     norm = np.zeros(len(spans), np.float32)
     rarity = weights.rarity[features.bucket].astype(np.float32)
+    signed = rarity * features.times
     for span in np.unique(features.span):
         own = features.span == span
         at = features.word[own]
         order = np.argsort(at, kind="stable")
         at = at[order]
-        rare = rarity[own][order]
+        rare = signed[own][order]
         gain = weights.table[features.bucket[own][order]].astype(np.float32) * rare[:, None]
         sums = np.concatenate([np.zeros((1, HEADS), np.float32), np.cumsum(gain, axis=0, dtype=np.float32)])
-        squares = np.concatenate([np.zeros(1, np.float32), np.cumsum(rare * rare, dtype=np.float32)])
+        squares = np.concatenate(
+            [np.zeros(1, np.float32), np.cumsum(rare * rarity[own][order], dtype=np.float32)]
+        )
         low = np.searchsorted(at, first + int(span) - 1)
         high = np.maximum(low, np.searchsorted(at, end))
         total += sums[high] - sums[low]
@@ -104,7 +107,8 @@ def telling_words(
         heads = [column, len(TOPICS), len(TOPICS) + 1 + column]
         own = (features.word < place.end) & (features.word - features.span + 1 >= place.first)
         bucket = features.bucket[own]
-        gain = (weights.table[bucket][:, heads] * weights.step[heads]).sum(axis=1) * weights.rarity[bucket]
+        gain = (weights.table[bucket][:, heads] * weights.step[heads]).sum(axis=1)
+        gain *= weights.rarity[bucket].astype(np.float32) * features.times[own]
         share = np.zeros(place.end - place.first)
         span = features.span[own].astype(np.int64)
         for back in range(int(span.max(initial=1))):

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cache
 from importlib.resources import files
@@ -31,9 +31,38 @@ SHARED_EVERYWHERE = f"{SHARED}/everywhere"
 EXAMPLES = 4
 _GAP = ".."
 _TEXTS = ("title", "signal_reason", "why", "caution")
-_JOIN_SETTINGS = ("within_h", "within_s", "tier", "signal", "why", "caution", "source")
 _GROUP_KEYS = ("all", "any", "unless", "first", "then", "between")
-_RULE_TEXTS = ("signal", "why", "caution", "source")
+
+
+def _is_words(value: object) -> bool:
+    return isinstance(value, list) and all(isinstance(item, str) for item in value)
+
+
+#: What the kinds of values below mean.
+_FITS: Mapping[str, Callable[[object], bool]] = {
+    "a text": lambda value: isinstance(value, str),
+    "a number": lambda value: isinstance(value, (int, float)) and not isinstance(value, bool) and value >= 0,
+    "a list of groups": _is_words,
+    "firm or look": lambda value: value in get_args(Tier),
+    "a table": lambda value: isinstance(value, dict),
+    "a list of tables": lambda value: isinstance(value, list) and all(isinstance(v, dict) for v in value),
+}
+_WORDINGS = dict.fromkeys(("signal", "why", "caution", "source"), "a text")
+#: The keys of a rule file, of a rule and of a join, with the kind of their values (docs/risk-rules.md).
+FILE_KEYS = {
+    **dict.fromkeys(("topic", *_TEXTS), "a text"), **_WORDINGS,
+    "words": "a table", "rule": "a list of tables", "join": "a list of tables",
+}  # fmt: skip
+RULE_KEYS = {
+    "name": "a text", **dict.fromkeys(("all", "any", "unless"), "a list of groups"),
+    "within": "a number", "tier": "firm or look", **_WORDINGS,
+}  # fmt: skip
+JOIN_KEYS = {
+    "name": "a text", **dict.fromkeys(("first", "then", "unless", "between"), "a list of groups"),
+    "same": "a text", "within_h": "a number", "within_s": "a number", "tier": "firm or look", **_WORDINGS,
+}  # fmt: skip
+_RULE_SETTINGS = ("within", "makers", "tier", *_WORDINGS)
+_JOIN_SETTINGS = ("within_h", "within_s", "tier", *_WORDINGS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +77,7 @@ class Rule:
     one_of: tuple[str, ...] = ()
     unless: tuple[str, ...] = ()
     within: int = 20
+    makers: bool = False
     tier: Tier = "firm"
     signal: SignalWord | None = None
     why: str | None = None
@@ -107,66 +137,87 @@ class RuleBook:
     patterns: Mapping[str, tuple[tuple[str, tuple[tuple[str, ...], ...]], ...]] = field(default_factory=dict)
 
 
-def compile_rules(texts: Iterable[tuple[str, str]]) -> tuple[dict[str, Any], list[Problem]]:
+def compile_rules(
+    texts: Iterable[tuple[str, str]], makers: Iterable[tuple[str, str]] = ()
+) -> tuple[dict[str, Any], list[Problem]]:
     """Compile rule texts, given as (file name, TOML text), into a table that JSON can hold.
 
-    Groups of `shared` count for every topic; a topic given twice (the tool's own and the maker's) has the
-    rules and words of both, and the later text's wording. What cannot be read is a Problem and left out.
+    Groups of `shared` count for every topic; a topic given twice (in the tool's own texts and in a maker's)
+    has the rules and words of both, and the later text's wording. What cannot be read is a Problem and left
+    out.
     """
     table: dict[str, Any] = {"topics": {}, "groups": {}, "examples": {}}
     problems: list[Problem] = []
-    for name, text in texts:
-        try:
-            raw = tomllib.loads(text)
-        except tomllib.TOMLDecodeError as error:
-            problems.append(Problem("rule", f"is not TOML ({error}); the file was left out", name))
-            continue
-        problems += _take_in(table, raw, name)
+    for of_maker, held in ((False, texts), (True, makers)):
+        for name, text in held:
+            try:
+                raw = tomllib.loads(text)
+            except tomllib.TOMLDecodeError as error:
+                problems.append(Problem("rule", f"is not TOML ({error}); the file was left out", name))
+                continue
+            problems += _take_in(table, raw, name, of_maker=of_maker)
     for topic, entry in table["topics"].items():
         problems += _check_groups(table["groups"], topic, entry)
     return table, problems
 
 
-def _take_in(table: dict[str, Any], raw: dict[str, Any], name: str) -> list[Problem]:
+def _take_in(table: dict[str, Any], raw: dict[str, Any], name: str, *, of_maker: bool) -> list[Problem]:
     topic = raw.get("topic", SHARED)
     if topic != SHARED and topic not in TOPICS:
         return [Problem("rule", f"topic {topic!r} is none of {', '.join(TOPICS)}; left out", name)]
+    problems = _misfits(raw, FILE_KEYS, "the file", name)
     for group, patterns in raw.get("words", {}).items():
+        if not _is_words(patterns):
+            problems.append(Problem("rule", f"words {group!r} must be a list of texts; left out", name))
+            continue
         slots = table["groups"].setdefault(_full(topic, group), [])
         slots += [slot for slot in map(_slots, patterns) if slot and slot not in slots]
         shown = [pattern for pattern in patterns if _GAP not in pattern and "|" not in pattern]
         table["examples"][_full(topic, group)] = ", ".join(shown[:EXAMPLES])
     if topic == SHARED:
-        return []
+        return problems
     entry = table["topics"].setdefault(topic, {"rules": [], "joins": []})
+    problems += _check_signal(raw, topic, name)
     entry.update({key: raw[key] for key in (*_TEXTS, "source", "signal") if key in raw})
     entry.setdefault("source", None)
-    parts = (entry, *raw.get("rule", []), *raw.get("join", []))
-    problems = [problem for part in parts if (problem := _check_signal(part, topic, name))]
     entry.setdefault("signal", "WARNING")
-    for rule in raw.get("rule", []):
-        if not rule.get("all") and not rule.get("any"):
-            problems.append(Problem("rule", f"rule {rule.get('name', '')!r} names no words; left out", name))
-            continue
-        entry["rules"].append({**rule, "file": name})
-    for join in raw.get("join", []):
-        if not join.get("first") or not join.get("then"):
-            problems.append(
-                Problem("rule", f"join {join.get('name', '')!r} lacks first or then; left out", name)
-            )
-            continue
-        entry["joins"].append({**join, "file": name})
+    for kind, keys in (("rule", RULE_KEYS), ("join", JOIN_KEYS)):
+        for part in raw.get(kind, []):
+            title = f"{kind} {part.get('name', '')!r}"
+            problems += _misfits(part, keys, title, name)
+            problems += _check_signal(part, topic, name)
+            if kind == "rule" and not (part.get("all") or part.get("any")):
+                problems.append(Problem("rule", f"{title} names no words; left out", name))
+            elif kind == "join" and not (part.get("first") and part.get("then")):
+                problems.append(Problem("rule", f"{title} lacks first or then; left out", name))
+            else:
+                entry[f"{kind}s"].append({**part, "file": name, **({"makers": True} if of_maker else {})})
     return problems
 
 
-def _check_signal(part: dict[str, Any], topic: str, name: str) -> Problem | None:
+def _misfits(part: dict[str, Any], keys: Mapping[str, str], title: str, name: str) -> list[Problem]:
+    """Take out, with a Problem, every key that does not exist and every value of the wrong kind."""
+    problems = []
+    for key in list(part):
+        kind = keys.get(key)
+        if kind is None:
+            problems.append(Problem("rule", f"{title}: there is no such key as {key!r}", name))
+        elif not _FITS[kind](part[key]):
+            problems.append(Problem("rule", f"{title}: {key} must be {kind}; it was left out", name))
+        else:
+            continue
+        del part[key]
+    return problems
+
+
+def _check_signal(part: dict[str, Any], topic: str, name: str) -> list[Problem]:
     """Take out a signal word that does not exist, or NOTICE where somebody can get hurt (ANSI Z535.4)."""
     signal = part.get("signal")
     if signal is None or (signal in SIGNAL_ORDER and (signal != "NOTICE" or topic in NO_INJURY)):
-        return None
+        return []
     del part["signal"]
     reason = "is not about injury, and this topic is" if signal == "NOTICE" else "is no signal word"
-    return Problem("rule", f"signal {signal!r} {reason}; the topic's usual word was taken", name)
+    return [Problem("rule", f"signal {signal!r} {reason}; the topic's usual word was taken", name)]
 
 
 def _full(topic: str, group: str) -> str:
@@ -232,9 +283,7 @@ def _topic_rules(groups: Mapping[str, Any], topic: Topic, entry: Mapping[str, An
             needs=keyed(rule.get("all", [])),
             one_of=keyed(rule.get("any", [])),
             unless=keyed(rule.get("unless", [])),
-            within=rule.get("within", 20),
-            tier=rule.get("tier", "firm"),
-            **{key: rule.get(key) for key in _RULE_TEXTS},
+            **{key: rule[key] for key in _RULE_SETTINGS if key in rule},
         )
         for rule in entry["rules"]
     )
@@ -275,7 +324,7 @@ def rules_with(texts: Iterable[tuple[str, str]]) -> tuple[RuleBook, list[Problem
     extra = list(texts)
     if not extra:
         return own_rules(), []
-    table, problems = compile_rules([*own_texts(), *extra])
+    table, problems = compile_rules(own_texts(), extra)
     return book_of(table), problems
 
 
