@@ -31,7 +31,7 @@ from reelnotes.words.lexicon import Lexicon
 RULE_ADDS = {"firm": 0.5, "look": 0.0}
 MAKERS_RULE_ADDS = {"firm": 3.0, "look": 1.5}
 #: From which score on a place is worth a look, and from which it is firm.
-LOOK, FIRM = 0.35, 0.55
+LOOK, FIRM = 0.40, 0.55
 
 
 def read_risks(  # noqa: PLR0917 - the facts of an episode, in the order of every step
