@@ -240,12 +240,12 @@ def _as_coded(panel: Panel, look: Look) -> tuple[Shares, int, int]:
     ]
     whole[top : top + cut.shape[0], left : left + cut.shape[1]] = cut
     coded = look.turn.undone(whole)
-    rows, columns = np.flatnonzero(coded[..., 3].any(1)), np.flatnonzero(coded[..., 3].any(0))
-    if not len(rows):
-        return np.zeros((0, 0, 4), np.float32), 0, 0
     if coded.shape[:2] != (look.height, look.width):
         coded = _stretched(coded, look.height, look.width)
-        rows, columns = np.flatnonzero(coded[..., 3].any(1)), np.flatnonzero(coded[..., 3].any(0))
+    there = np.ascontiguousarray(coded[..., 3]).view(bool)  # laid in one line first: many times faster
+    rows, columns = np.flatnonzero(there.any(1)), np.flatnonzero(there.any(0))
+    if not len(rows):
+        return np.zeros((0, 0, 4), np.float32), 0, 0
     top, left = int(rows[0]) & ~1, int(columns[0]) & ~1
     bottom, right = min(int(rows[-1] + 2) & ~1, look.height), min(int(columns[-1] + 2) & ~1, look.width)
     return (coded[top:bottom, left:right] / np.float32(255)).astype(np.float32), left, top

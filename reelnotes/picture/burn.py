@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from reelnotes.picture.ahead import ahead
 from reelnotes.picture.blend import Overlays, Panel
 from reelnotes.picture.boxes import Box
 from reelnotes.picture.coding import CannotPatch, Coded, Coder, Pictures, Quality, Sets, decoded
@@ -200,6 +201,15 @@ def _burned(
     windows: list[dict[int, int]],
     count: Count,
 ) -> Iterator[av.VideoFrame]:
+    for done, frame in enumerate(ahead(laid_over(pictures, run, overlays, windows)), start=1):
+        yield frame
+        count.at(done)
+
+
+def laid_over(
+    pictures: Pictures, run: tuple[int, int], overlays: Overlays, windows: list[dict[int, int]]
+) -> Iterator[av.VideoFrame]:
+    """Decode a run, its panels laid over it."""
     frame_ms = 1000 / pictures.rate
     for number, frame in decoded(pictures, *run):
         strengths = {
@@ -209,7 +219,6 @@ def _burned(
         }
         overlays.lay(frame, strengths)
         yield frame
-        count.at(number + 1 - run[0])
 
 
 def replace_pictures(track: Track, samples: Samples, entry: Box, sets: Sets) -> None:

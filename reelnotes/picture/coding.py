@@ -42,6 +42,8 @@ PROFILES = {
 #: How thoroughly the encoder looks for savings, and how many earlier pictures it compares with when it does.
 PRESETS = {"ultrafast": 1, "superfast": 1, "veryfast": 1, "faster": 2, "fast": 2, "medium": 3, "slow": 5}
 _PYRAMID_REFS = 4
+#: From so many pictures on it pays to decode on several threads; the encoder is busy on all cores anyway.
+_LONG = 1000
 
 
 class CannotPatch(Exception):  # noqa: N818 - not an error: the whole film is coded anew instead

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from reelnotes.model import HeldFrame
+from reelnotes.picture.ahead import ahead
 from reelnotes.picture.beside import check_sound, cut_data, cut_sound
 from reelnotes.picture.burn import CODING, SPARE, Count, programme_ms, replace_pictures
 from reelnotes.picture.coding import CannotPatch, Coded, Coder, Pictures, Quality, Sets, decoded
@@ -238,7 +239,7 @@ def _frames(pictures: Pictures, shown: list[Shown], count: Count) -> Iterator[av
         upto = place
         while upto < len(shown) and shown[upto].number < end:
             upto += 1
-        for number, frame in decoded(pictures, first, end, stop=shown[upto - 1].number + 1):
+        for number, frame in ahead(decoded(pictures, first, end, stop=shown[upto - 1].number + 1)):
             while place < upto and shown[place].number == number:
                 yield frame
                 place += 1

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import threading
+from collections.abc import Iterable, Iterator
 from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
@@ -13,6 +14,7 @@ import numpy.typing as npt
 import pytest
 
 from reelnotes.picture import probe
+from reelnotes.picture.ahead import Stuck, ahead
 from reelnotes.picture.avc import most_buffered, read_sps
 from reelnotes.picture.blend import Panel
 from reelnotes.picture.boxes import Box
@@ -317,3 +319,53 @@ def test_tables_that_would_be_untrue_are_dropped(studio: Studio, target: Path) -
     assert b"btrt" not in inside
     assert b"avcC" in inside
     assert studio.look(target).messages == []
+
+
+def test_work_ahead_comes_in_order_and_errors_come_through() -> None:
+    """All pieces, in their order, a few of them ahead; an error over there arrives behind the last."""
+
+    def pieces() -> Iterator[int]:
+        for number in range(20):
+            made.append(number)
+            yield number
+        raise OSError(5, "broken")
+
+    made: list[int] = []
+    found = []
+    with pytest.raises(OSError, match="broken"):
+        for piece in ahead(pieces(), depth=3):
+            found.append(piece)
+            assert len(made) - len(found) <= 5
+    assert found == list(range(20))
+
+
+def test_leaving_early_ends_the_work_ahead() -> None:
+    """The thread stops and closes what it read from; nothing is left waiting."""
+    closed: list[bool] = []
+
+    def pieces() -> Iterator[int]:
+        try:
+            yield from range(1000)
+        finally:
+            closed.append(True)
+
+    before = threading.active_count()
+    line = ahead(pieces(), depth=2)
+    assert next(line) == 0
+    line.close()
+    assert closed == [True]
+    assert threading.active_count() == before
+
+
+def test_a_decoder_that_never_comes_back_is_not_waited_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The patience ends with one sentence."""
+    monkeypatch.setattr("reelnotes.picture.ahead._PATIENCE_S", 0.2)
+    awake = threading.Event()
+
+    def pieces() -> Iterator[int]:
+        awake.wait(5)
+        yield 1
+
+    with pytest.raises(Stuck, match="did not come back"):
+        next(ahead(pieces()))
+    awake.set()
