@@ -7,7 +7,7 @@ import threading
 from collections.abc import Generator, Iterator
 from typing import TypeVar
 
-from reelnotes.problems import Refusal
+from reelnotes.picture.refusals import Stuck
 
 T = TypeVar("T")
 
@@ -17,13 +17,6 @@ _DEPTH = 6
 _LOOK_S = 0.2
 #: Nothing decodes a single picture for so long; whoever waits longer waits for ever.
 _PATIENCE_S = 120.0
-
-
-class Stuck(Refusal):
-    """A decoder that never comes back."""
-
-    def __init__(self) -> None:
-        super().__init__("The decoder did not come back with the next picture; run the command again.")
 
 
 class _Ended:

@@ -148,7 +148,7 @@ def _joints(
     step = Fraction(step_ticks, track.scale)
     limit = None if track.lasts is None else track.delay + track.lasts
     found: list[Joint] = []
-    for number in numbers.tolist():
+    for number in [n for n in numbers.tolist() if not keep[n] or n in before or n in after]:
         start = max(track.programme_s(times[number]), track.delay)
         end = track.programme_s(ends[number])
         end = end if limit is None else min(end, limit)

@@ -56,6 +56,13 @@ class PanelUnseen(Refusal):
         )
 
 
+class Stuck(Refusal):
+    """A decoder that never comes back."""
+
+    def __init__(self) -> None:
+        super().__init__("The decoder did not come back with the next picture; run the command again.")
+
+
 class NothingLeft(Refusal):
     """A recut that would take out every picture."""
 

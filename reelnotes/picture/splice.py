@@ -125,8 +125,9 @@ def _pieces(pictures: Pictures, shown: list[Shown]) -> list[_Piece]:
     """Split the new film into what is copied and what is coded anew."""
     starts = np.flatnonzero(pictures.idr)
     groups: dict[int, list[Shown]] = {}
-    for one in shown:
-        groups.setdefault(int(np.searchsorted(starts, one.number, "right")) - 1, []).append(one)
+    of_group = np.searchsorted(starts, [one.number for one in shown], "right") - 1
+    for one, group in zip(shown, of_group.tolist(), strict=True):
+        groups.setdefault(group, []).append(one)
     pieces: list[_Piece] = []
     at = int(pictures.times[shown[0].number])
     for group, members in groups.items():

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -45,33 +47,34 @@ def code_whole(
     Raises `FileUnreadable`, `PanelUnfit`, `PanelUnseen`, `NothingLeft`, `DiskFull`, `FolderUnwritable`.
     """
     av = load_av()
-    try:
+    with _reading(source):
         if tell is not None:
             seconds = expected_s(source, quality)
             length = format_time(round(seconds * 1000))
             tell(f"The whole film is coded anew, because {reason}; this takes about {length}.")
         with av.open(str(source)) as container:
             plan = plan_whole(source, container, changes)
-        needs = 2 * source.stat().st_size + _SPARE
-        with whole_file(target, needs=needs) as out, scratch_file(target.parent) as file:
-            with av.open(str(source)) as container:
-                form = _FORMS.get(target.suffix.lower(), "mp4")
-                work = _Work(
-                    source=source,
-                    container=container,
-                    changes=changes,
-                    plan=plan,
-                    quality=quality,
-                    report=report,
-                )
-                with av.open(file, "w", format=form) as made:
-                    work.run(made)
-            file.flush()
-            film = read_film(target, file)  # again, so that the table of contents stands in front
-            write_film(film, [as_it_was(track) for track in film.tracks], file, out, lambda _: None)
-        report(1.0)
-        return Done(work.count, work.count, reason, tuple(work.left_out))
-    except av.FFmpegError as error:
+    needs = 2 * source.stat().st_size + _SPARE
+    form = _FORMS.get(target.suffix.lower(), "mp4")
+    with whole_file(target, needs=needs) as out, scratch_file(target.parent) as file:
+        with _reading(source), av.open(str(source)) as container, av.open(file, "w", format=form) as made:
+            work = _Work(
+                source=source, container=container, changes=changes, plan=plan, quality=quality, report=report
+            )
+            work.run(made)
+        file.flush()
+        film = read_film(target, file)  # again, so that the table of contents stands in front
+        write_film(film, [as_it_was(track) for track in film.tracks], file, out, lambda _: None)
+    report(1.0)
+    return Done(work.count, work.count, reason, tuple(work.left_out))
+
+
+@contextmanager
+def _reading(source: Path) -> Iterator[None]:
+    """Turn what the library cannot do with a source into a sentence, before it is taken for the disk's."""
+    try:
+        yield
+    except load_av().FFmpegError as error:
         raise FileUnreadable(source, f"the video stops making sense: {error.strerror}".lower()) from None
 
 
