@@ -134,11 +134,9 @@ def decoded(
     start = pictures.idr_before(first)
     context = av.CodecContext.create("h264", "r")
     context.extradata = pictures.avcc.packed()
-    context.thread_type = "AUTO"
-    context.options = {
-        "err_detect": "explode",
-        "strict": "1",
-    }  # strict: hold back pictures by the level's rule
+    context.thread_type, context.thread_count = "AUTO", 1 if end - start < _LONG else 0
+    # strict: hold back pictures by the level's rule, where the film does not tell how many
+    context.options = {"err_detect": "explode", "strict": "1"}
     number = start
     try:
         for frame in _frames(pictures, context, start, end):
