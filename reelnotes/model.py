@@ -6,7 +6,7 @@ published schemas from them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date, datetime, time
 from decimal import Decimal
 from fractions import Fraction
@@ -14,6 +14,7 @@ from hashlib import sha1
 from typing import Literal
 
 from reelnotes.problems import Problem
+from reelnotes.records import frozen
 from reelnotes.timing import Span
 
 Evidence = Literal["words", "footage", "both", "pinned"]
@@ -43,7 +44,7 @@ HARM_ORDER: tuple[Topic, ...] = (
 # --- what is read ----------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Entry:
     """One entry of the shop log. `day` and `at` are None where the log does not say."""
 
@@ -59,7 +60,7 @@ class Entry:
         return datetime.combine(self.day, self.at) if self.day and self.at else None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Cue:
     """A piece of speech with its place in programme time; `text` is one line, markup taken out."""
 
@@ -69,7 +70,7 @@ class Cue:
     line: int
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class ShelfItem:
     """A product the workshop stocks: `price` buys one pack of `pack` `unit`s."""
 
@@ -84,7 +85,7 @@ class ShelfItem:
     line: int = 0
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Clip:
     """A camera file with the camera clock's time of its first frame."""
 
@@ -93,7 +94,7 @@ class Clip:
     duration_ms: int
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class CutEvent:
     """One event of the cut list: what stands at `record` in the programme.
 
@@ -112,7 +113,7 @@ class CutEvent:
 # --- what is drafted -------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class StepSpan:
     """A span where a step is told or shown, with the probability that it is the right place."""
 
@@ -122,7 +123,7 @@ class StepSpan:
     evidence: Evidence
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Step:
     """An entry with the spans where it is told or shown, best first; none means off camera.
 
@@ -137,7 +138,7 @@ class Step:
     logged_at: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class ClockOffset:
     """The camera's clock minus the log's, whole seconds, as an interval with its best value."""
 
@@ -146,7 +147,7 @@ class ClockOffset:
     high_s: int
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Chapter:
     """A start and a title."""
 
@@ -155,7 +156,7 @@ class Chapter:
     origin: ChapterOrigin = "steps"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Material:
     """What an episode used of a product, coats added up, with the cost of that part."""
 
@@ -170,7 +171,7 @@ class Material:
     given: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class SpokenOnly:
     """A product that was spoken of and not used."""
 
@@ -178,7 +179,7 @@ class SpokenOnly:
     said_at_ms: int
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Purchase:
     """A price noted in the log, with the words it stands beside and what kind of outlay it is."""
 
@@ -193,7 +194,7 @@ class Purchase:
         return self.kind not in {"food", "tool", "earned"}
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Spending:
     """The list of materials, with what it adds up to and what was only spoken of.
 
@@ -214,7 +215,7 @@ class Spending:
         return sum((purchase.price for purchase in self.bought if purchase.counts), Decimal(0))
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Promise:
     """What the maker said would be found or told elsewhere."""
 
@@ -224,7 +225,7 @@ class Promise:
     kept_at_ms: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Flag:
     """A place that a careful reader would want looked at before publishing.
 
@@ -251,7 +252,7 @@ class Flag:
 # --- what is decided by hand -----------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Pin:
     """A step placed by hand; no spans means: off camera."""
 
@@ -259,7 +260,7 @@ class Pin:
     spans: tuple[Span, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class KeptChapter:
     """A chapter set by hand: added or renamed at `start_ms`, or taken out (`gone`)."""
 
@@ -268,7 +269,7 @@ class KeptChapter:
     gone: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Dismissal:
     """A flag put aside by hand, with the reason; it comes back only when its words change."""
 
@@ -276,7 +277,7 @@ class Dismissal:
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Kept:
     """All decisions made by hand for one episode."""
 
@@ -292,7 +293,7 @@ ReachPlace = Literal["in-picture", "caption-track", "description", "pinned-note"
 CardPart = Literal["wrong", "happens", "instead", "given"]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Place:
     """Where a mistake stands: `span` is in the time of that `version` of the episode (1: as first published).
 
@@ -305,7 +306,7 @@ class Place:
     gone_in: tuple[int, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Reach:
     """Where a correction has been published, for which episode, and on which day."""
 
@@ -314,7 +315,7 @@ class Reach:
     on: date
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Correction:
     """A record of the ledger: what was shown, why it is wrong, what to do instead, and where it stands.
 
@@ -340,7 +341,7 @@ class Correction:
     recorded: date | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Card:
     """What stands in the picture at once: lines of text under a signal word, on whole frames.
 
@@ -361,7 +362,7 @@ class Card:
         return self.signal is not None and self.signal != "NOTICE"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Insert:
     """One showing of a correction, a caution or a disclosure: its cards, one after the other without a gap.
 
@@ -392,14 +393,14 @@ class Insert:
 # --- versions --------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class TakenSpan:
     """A span that a version takes over from the one it was made from, in that one's time."""
 
     span: Span
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class HeldFrame:
     """A frame held for `length_ms` at `at_ms`, the time at which the programme stands still meanwhile."""
 
@@ -407,7 +408,7 @@ class HeldFrame:
     length_ms: int
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Version:
     """A re-edit of a published episode: what it takes over from version `of`, and where a frame is held.
 
@@ -425,7 +426,7 @@ class Version:
 # --- the whole -------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Draft:
     """All that is drafted for one episode: the contract behind every output form.
 

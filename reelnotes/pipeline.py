@@ -6,7 +6,7 @@ read → align → draft → review → write        an episode
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -32,6 +32,7 @@ from reelnotes.problems import BadTime, Problem
 from reelnotes.project import LEDGER, EpisodeFolder, find_episode, find_workshop
 from reelnotes.read.captions import read_transcript
 from reelnotes.read.shop_log import read_shop_log
+from reelnotes.records import frozen
 from reelnotes.review.kept import honour_chapters, honour_flags, stale_pins
 from reelnotes.risk.reading import read_risks
 from reelnotes.settings import EpisodeSettings, WorkshopSettings, read_settings
@@ -42,7 +43,7 @@ from reelnotes.words.lexicon import Lexicon, load_lexicon
 _FASTEST = 1000  # frames a second; above that it is a slip of the pen
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class EpisodeFacts:
     """All that was read of one episode, before anything is made of it."""
 

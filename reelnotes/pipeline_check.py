@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +15,7 @@ from reelnotes.pipeline_ledger import read_ledger, spans_now
 from reelnotes.pipeline_panels import check_length
 from reelnotes.problems import FileUnreadable
 from reelnotes.project import find_workshop
+from reelnotes.records import frozen
 from reelnotes.review.check import Since, Standing, check_draft
 from reelnotes.store import read_bytes
 from reelnotes.timing import Span
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
 _CAPTION_SUFFIXES = (".srt", ".vtt", ".ttml")
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Checked:
     """What stands before publishing, in the order in which it is worked through."""
 

@@ -6,7 +6,7 @@ record → owe → learn        beside it: pipeline_inserts (the inserts), pipel
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -38,6 +38,7 @@ from reelnotes.pipeline_ledger import Ledger, add_tables, read_ledger, spans_now
 from reelnotes.pipeline_records import Asked, chosen, places_of, tidied, topic_of, wanted_record
 from reelnotes.problems import Problem
 from reelnotes.project import LEDGER, episodes_of, find_workshop
+from reelnotes.records import frozen
 from reelnotes.store import alone_in, read_text, write_file
 from reelnotes.timing import typed_span
 
@@ -48,7 +49,7 @@ if TYPE_CHECKING:
 # --- recording -------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Recorded:
     """A record with its file, and what was found on the way; `found_topic` if the topic was worked out."""
 
@@ -128,7 +129,7 @@ def _record_again(workshop: Path, asked: Asked, facts: EpisodeFacts, day: date) 
 # --- what is owed ------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Owing:
     """What a workshop owes to viewers, worst first; `folders` are its episodes by name."""
 
@@ -153,7 +154,7 @@ def owed_in(folder: Path) -> Owing:
     return Owing(workshop, known, tuple(owed(ledger.records, mapped)), (*problems, *more))
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Marked:
     """A record that was marked as published: in which place, for which episodes, on which day."""
 

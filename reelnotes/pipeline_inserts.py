@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -34,6 +34,7 @@ from reelnotes.project import find_workshop
 from reelnotes.read.captions import form_of
 from reelnotes.read.cue_words import plain_words
 from reelnotes.read.programme_rate import programme_rate
+from reelnotes.records import frozen
 from reelnotes.store import read_text, remove_files, write_folder
 from reelnotes.write.caption_file import caption_file
 from reelnotes.write.insert_texts import inserts_json, inserts_text
@@ -55,7 +56,7 @@ if TYPE_CHECKING:
 INSERTS = "inserts"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Planned:
     """The inserts of one version of an episode, placed; `told` are their records with their places."""
 
@@ -67,7 +68,7 @@ class Planned:
     problems: tuple[Problem, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Made:
     """All that was made of an episode's inserts: the files, and what was burned into which video."""
 

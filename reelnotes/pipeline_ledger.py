@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,6 +13,7 @@ from reelnotes.corrections.versions import places_in, read_version
 from reelnotes.model import Correction, Flag, Place, Step, Version
 from reelnotes.problems import FileChanged, Problem
 from reelnotes.project import LEDGER, VERSION_FILE, VERSIONS, versions_of
+from reelnotes.records import frozen
 from reelnotes.store import decode, read_bytes, write_file
 from reelnotes.timing import Span
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 _TRIES = 5
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Ledger:
     """All records of a workshop that could be read, in order of their ids, and what could not."""
 

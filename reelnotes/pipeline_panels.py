@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,6 +12,7 @@ from reelnotes.picture.refusals import CardBeyond, LibraryMissing, NothingToBurn
 from reelnotes.pipeline import EpisodeFacts, given_rate
 from reelnotes.problems import AlreadyThere, Problem
 from reelnotes.read.programme_rate import programme_start
+from reelnotes.records import frozen
 from reelnotes.settings import parse_size
 from reelnotes.store import read_text
 from reelnotes.write.timeline import Reel, Still, timeline_edl, timeline_otio
@@ -35,7 +35,7 @@ Report = Callable[[float], None]
 Tell = Callable[[str], None]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Film:
     """A video to burn into, looked at: where it lies, where the new one goes, and what it is."""
 
@@ -44,7 +44,7 @@ class Film:
     facts: Facts
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Panels:
     """The inserts of an episode set in type, and what draws them."""
 

@@ -6,7 +6,7 @@ plan → retime → write → mark the ledger        a version
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from datetime import date
 from fractions import Fraction
 from hashlib import sha256
@@ -42,6 +42,7 @@ from reelnotes.project import LEDGER, VERSION_FILE, VERSIONS, find_workshop, ver
 from reelnotes.read.captions import form_of, read_transcript
 from reelnotes.read.cue_words import plain_words
 from reelnotes.read.programme_rate import programme_rate
+from reelnotes.records import frozen
 from reelnotes.review.moving import move_kept
 from reelnotes.settings import HostLimits
 from reelnotes.store import SourceText, alone_in, read_text, write_new_folder
@@ -65,7 +66,7 @@ class VideoUnclear(Refusal):
         super().__init__("to cut the video too, give both: --video IN.mp4 --to OUT.mp4.")
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Planned:
     """A new version before anything is written: its map from the old one, and what becomes of everything."""
 
@@ -79,7 +80,7 @@ class Planned:
     problems: tuple[Problem, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Recut:
     """A new version as it was written; `gone` are the ids of corrections with their places that it lacks."""
 

@@ -6,9 +6,10 @@ A `Refusal` ends a command with exit code 2 and one sentence; the class builds t
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
+
+from reelnotes.records import frozen
 
 Severity = Literal["error", "warning", "note"]
 
@@ -74,7 +75,7 @@ PROBLEM_CODES: dict[str, str] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Problem:
     """One thing found wrong, with the place and a way out.
 

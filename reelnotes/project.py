@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 
 from reelnotes.problems import FileUnreadable, NotAnEpisode, Problem
+from reelnotes.records import frozen
 
 TRANSCRIPT_SUFFIXES = (".srt", ".vtt", ".ttml", ".txt", ".json")
 LOG_NAMES = ("shop-log.txt", "shop-log.csv")
@@ -15,7 +15,7 @@ VERSION_FILE = "version.toml"
 _SHELF_LEVELS = 3
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class EpisodeFolder:
     """The files of one version of an episode; None where there is none.
 

@@ -6,11 +6,12 @@ import datetime as dt
 import re
 import tomllib
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, fields, is_dataclass
+from dataclasses import field, fields, is_dataclass
 from decimal import Decimal
 from typing import Any, ClassVar, Literal, TypeVar, get_type_hints
 
 from reelnotes.problems import BadTime, Problem
+from reelnotes.records import frozen
 from reelnotes.timing import parse_rate, parse_time
 
 _SIZE = re.compile(r"([0-9]{1,5}) ?[x×] ?([0-9]{1,5})")
@@ -24,7 +25,7 @@ def parse_size(text: str) -> tuple[int, int]:
     return int(match[1]), int(match[2])
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class HostLimits:
     """What the host of the videos allows; the usual values are common practice among hosts, from memory."""
 
@@ -43,7 +44,7 @@ class HostLimits:
     }
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class CaptionSettings:
     """How fast words on the screen may go by, how many stand there at once, and when they come.
 
@@ -76,7 +77,7 @@ class CaptionSettings:
     }
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class PanelSettings:
     """How an insert looks in the picture, and for what size of picture it is drawn; all of it is ours.
 
@@ -97,7 +98,7 @@ class PanelSettings:
     FORMS: ClassVar[Mapping[str, Callable[[str], object]]] = {"picture": parse_size}
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class SoundSettings:
     """What the sound of a finished video is held against. Levels are of ITU-R BS.1770.
 
@@ -127,7 +128,7 @@ class SoundSettings:
     }
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class WordSettings:
     """A workshop's own words, added to the trade lexicon.
 
@@ -138,7 +139,7 @@ class WordSettings:
     misheard: dict[str, str] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class ClimateSettings:
     """The air where the pieces stand, January to December: relative humidity in %, temperature in °C."""
 
@@ -146,7 +147,7 @@ class ClimateSettings:
     temperature_c: tuple[float, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class WorkshopSettings:
     """`workshop.toml`: what holds for every episode."""
 
@@ -160,7 +161,7 @@ class WorkshopSettings:
     climate: ClimateSettings = field(default_factory=ClimateSettings)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class EpisodeSettings:
     """`episode.toml`: what holds for one episode.
 

@@ -10,7 +10,6 @@ import tempfile
 import time
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
 from typing import BinaryIO
@@ -25,12 +24,13 @@ from reelnotes.problems import (
     Problem,
     Refusal,
 )
+from reelnotes.records import frozen
 
 _LOCK_FILE = ".writing"
 _LOCK_WAIT_S, _LOCK_STEP_S = 10.0, 0.02
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class SourceText:
     """A text file as read: plain line feeds, no byte order mark; `name` is what problems show."""
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 
 from reelnotes.model import Cue
+from reelnotes.records import frozen
 
 _LONG_CHARS = 90
 _WANTED_CHARS = 55
@@ -16,7 +16,7 @@ _NOISE = re.compile(r"[\[(♪].*?[\])♪]")
 _BREATH = re.compile(r"(?<=[.!?;:,])\s+|\s+(?=(?:and|then|but|so|because)\s)")
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Beat:
     """A piece of speech with its programme time; `cue` is the index of the cue it begins in."""
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from datetime import date, time, timedelta
 
 from reelnotes.model import Entry
+from reelnotes.records import frozen
 
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 
@@ -42,7 +42,7 @@ _FIRST_SHOP_HOUR = 7
 _NOON = 12
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Deed:
     """The day and hour at which the work of an entry was done, as far as the log says.
 

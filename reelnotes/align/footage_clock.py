@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Literal
 
@@ -19,6 +18,7 @@ from numpy.typing import NDArray
 from reelnotes.align.beats import Beat
 from reelnotes.align.deeds import Deed
 from reelnotes.model import Clip, ClockOffset, CutEvent, Entry
+from reelnotes.records import frozen
 
 Array = NDArray[np.float64]
 Habit = Literal["before", "after", "mixed"]
@@ -46,7 +46,7 @@ _UNITS_S = {"s": 1.0, "m": 60.0, "h": 3600.0}
 _NOTED_SPREAD_S = 40.0
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Footage:
     """The camera's time of each beat and the hours of each deed, in seconds from a common start.
 

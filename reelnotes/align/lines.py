@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 
+from reelnotes.records import frozen
 from reelnotes.words.lexicon import Lexicon
 
 #: Heads that name what is not work: a line that begins with one is about the day, not the piece.
@@ -33,7 +33,7 @@ _UNFILMED = re.compile(
 )
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Chances:
     """How often a line of each kind is told in the video, before any of it is heard."""
 

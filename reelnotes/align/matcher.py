@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +14,7 @@ from reelnotes.align.spans import TOLD, closed_up, spans_of, told_chance
 from reelnotes.align.telling import Telling, Tuning, chance_ours, read_words, weigh
 from reelnotes.model import Clip, ClockOffset, Cue, CutEvent, Entry, ShelfItem, Step, StepSpan, step_ids
 from reelnotes.problems import Problem
+from reelnotes.records import frozen
 from reelnotes.timing import Span
 from reelnotes.words.lexicon import Lexicon
 
@@ -23,7 +23,7 @@ Array = NDArray[np.float64]
 _THIN_SHARE, _THIN_ENTRIES = 0.15, 5
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Alignment:
     """The steps, one for each entry in order, and the camera clock's offset where footage shows it."""
 

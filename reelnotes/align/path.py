@@ -8,15 +8,15 @@ on hidden Markov models", Proc. IEEE 77 (1989), with scaling at each beat.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
+
+from reelnotes.records import frozen
 
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Habits:
     """How a maker tells: chances for one beat or one move.
 
@@ -33,7 +33,7 @@ class Habits:
     kin: float = 0.5
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Posterior:
     """What the whole transcript says of each entry (rows) at each beat (columns).
 
@@ -47,7 +47,7 @@ class Posterior:
     likelihood: float
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Course:
     """How the telling may go on from beat to beat.
 

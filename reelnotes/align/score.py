@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import log
 
 import numpy as np
 from numpy.typing import NDArray
 
 from reelnotes.align.near import Spellings
+from reelnotes.records import frozen
 from reelnotes.words.lexicon import Lexicon
 from reelnotes.words.numbers import ONES, STARTS, TENS, pieces_of, read_number
 from reelnotes.words.products import ShelfNames
@@ -48,7 +49,7 @@ _ABSENT, _NEAR = 0.5, 0.8
 _AT_ONCE = 500  # beats, so that a long episode needs little memory
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Echo:
     """How much of a log's words a maker says again: shares of the words spoken while telling an entry.
 
@@ -63,7 +64,7 @@ class Echo:
     temper: float = 1.0
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Features:
     """What a text says: heads (function words left out, numbers as `#6`) and the fields of work they name."""
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +18,7 @@ from reelnotes.align.lines import Chances, chance_told
 from reelnotes.align.path import Course, Habits, Posterior, coarse, moves, posterior
 from reelnotes.align.score import Echo, Features, Heard, features_of, gains, lifts, with_products
 from reelnotes.model import Entry, ShelfItem
+from reelnotes.records import frozen
 from reelnotes.timing import Span
 from reelnotes.words.lexicon import Lexicon
 from reelnotes.words.products import shelf_names
@@ -35,7 +36,7 @@ _LONG_BEATS = 1_500
 _SHORTEST_MS, _LONGEST_MS = 2_000.0, 60_000.0
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Tuning:
     """All that is fitted: habits of telling and of logging, common to makers at large.
 
@@ -52,7 +53,7 @@ class Tuning:
     onward: float = 1.5
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Telling:
     """The log likelihoods of all beats (columns) under all entries (rows, in the order of the log).
 
@@ -80,7 +81,7 @@ class Telling:
         return lambda more: posterior((self.gain + more)[self.order], self.course).likelihood
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Reading:
     """Log and speech as read word by word, before anything is weighed."""
 

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from html import escape
+
+from reelnotes.records import frozen
 
 _POINTS_PER_MM = 72 / 25.4
 #: Control points at this share of the radius make four curves a circle, true to 0.03 % of the radius.
 _CIRCLE = 0.5523
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Line:
     """A straight line; places from the page's top left corner."""
 
@@ -22,7 +23,7 @@ class Line:
     dashed: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Circle:
     """A circle by its middle and radius."""
 
@@ -33,7 +34,7 @@ class Circle:
     dashed: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Words:
     """A line of text that starts at x on the base line y; `size` in mm."""
 
@@ -47,7 +48,7 @@ class Words:
 Shape = Line | Circle | Words
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Drawing:
     """A page of shapes with a title and, for those who do not see it, a description."""
 

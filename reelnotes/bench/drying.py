@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from fractions import Fraction
 
 from reelnotes.problems import Problem
+from reelnotes.records import frozen
 
 #: Units of time by their first letters, in hours; a month counts thirty days.
 _HOURS: tuple[tuple[str, Fraction], ...] = (
@@ -28,7 +28,7 @@ _CURE = re.compile(r"\b(?:cure[sd]?|curing|hard)\b", re.IGNORECASE)
 _COAT = re.compile(r"coat", re.IGNORECASE)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class DryingTimes:
     """What the shelf says of a finish, in hours; None where it is silent. A range counts by its end.
 
@@ -40,7 +40,7 @@ class DryingTimes:
     cure_h: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Coat:
     """A coat as logged: what went on, and when."""
 
@@ -48,7 +48,7 @@ class Coat:
     at: datetime
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Readiness:
     """From when a coat bears its next coat, another product, and use; None where the shelf does not say."""
 

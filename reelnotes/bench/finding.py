@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 from urllib.parse import parse_qsl, urlencode
 
 from reelnotes.bench.units import BadMeasure
 from reelnotes.problems import Refusal
+from reelnotes.records import frozen
 
 #: Marks of a row: where its value is not a published one.
 FROM_MEMORY = "from memory"
@@ -18,7 +19,7 @@ ESTIMATE = "estimate"
 CITE_PREFIX = "bench:"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Row:
     """One line of the answer; `mark` says where a value is less than a published one."""
 
@@ -27,7 +28,7 @@ class Row:
     mark: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Finding:
     """The answer to a question of the bench.
 

@@ -6,11 +6,11 @@ the pen only. Volumes in ml, areas in m², coverage in m² per litre.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
 from reelnotes.bench.units import GRAMS_PER_POUND, ML_PER_GALLON
+from reelnotes.records import frozen
 
 #: Usual coverage a coat in m² per litre: common practice, from memory, for sanity checks only.
 USUAL_COVERAGE: dict[str, tuple[float, float]] = {
@@ -43,7 +43,7 @@ def packs_needed(ml: Fraction, pack_ml: Fraction) -> tuple[int, Fraction]:
     return int(packs), packs * pack_ml - ml
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Part:
     """An ingredient by its parts, and the amount that the mix wants of it."""
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from reelnotes.problems import Problem
+from reelnotes.records import frozen
 
 #: What table 4-2 of the Wood Handbook covers; beyond it the equation is extrapolated.
 TABLE_TEMPERATURE_C = (-1.1, 132.2)
@@ -12,7 +11,7 @@ TABLE_HUMIDITY = (5.0, 95.0)
 SOURCE = "Wood Handbook FPL-GTR-282, equation 4-5 (Simpson 1973)"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Air:
     """Air at rest: relative humidity in per cent, 0 to 100, and temperature in degrees Celsius."""
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from reelnotes.bench.moisture import Air, equilibrium_moisture
 from reelnotes.bench.woods import Coefficient
 from reelnotes.problems import Problem
+from reelnotes.records import frozen
 
 #: The band of moisture content, in %, for which the coefficients hold (Wood Handbook, ch. 13).
 VALID_MOISTURE = (6.0, 14.0)
@@ -34,7 +34,7 @@ def moisture_problems(*percents: float) -> list[Problem]:
     return [Problem("bench-range", words, severity="note")]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Movement:
     """A width between a dry and a damp season; `made` is the air in which the width was measured.
 
@@ -75,7 +75,7 @@ class Movement:
         return self.swells_mm - self.shrinks_mm
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Slot:
     """A slotted hole for the screw farthest from where the panel is held fast.
 
@@ -101,7 +101,7 @@ def slot_for(movement: Movement, distance_mm: float, wide_mm: float, spare_mm: f
     return Slot(distance_mm, inward, outward, wide_mm + inward + outward + spare_mm, wide_mm)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Month:
     """A month's air, the moisture content wood comes to in it, and the width."""
 

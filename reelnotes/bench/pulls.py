@@ -6,13 +6,13 @@ Places are in mm from the left edge (x) and from the top edge (y) of the front, 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from math import hypot
 from typing import Literal
 
 from reelnotes.bench.units import MM_PER_INCH
 from reelnotes.problems import Problem
+from reelnotes.records import frozen
 
 Rule = Literal["centre", "margin", "share"]
 State = Literal["reuse", "clash", "thin", "clear"]
@@ -21,7 +21,7 @@ State = Literal["reuse", "clash", "thin", "clear"]
 LEAST_WOOD_MM = 3.0
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Front:
     """A drawer front: width and height in mm."""
 
@@ -29,7 +29,7 @@ class Front:
     height_mm: float
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Pull:
     """A pull: spacing of its holes (0 for a knob), its outline, and how far below its top the holes are.
 
@@ -42,7 +42,7 @@ class Pull:
     holes_below_top_mm: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Hole:
     """A hole: its middle and diameter in mm."""
 
@@ -51,7 +51,7 @@ class Hole:
     diameter_mm: float
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Placed:
     """A pull on its front: middle of its outline, top and bottom of its outline, its new holes."""
 
@@ -62,7 +62,7 @@ class Placed:
     holes: tuple[Hole, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Meeting:
     """A new hole and an old one: wood left between their edges (below 0: they break into each other)."""
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any, cast, get_args
 
@@ -27,6 +26,7 @@ from reelnotes.bench.screws import CLEARANCE_MM, Fit, Screw, parse_screw
 from reelnotes.bench.template import PAPERS_MM, pull_template
 from reelnotes.bench.units import BadMeasure, both_text, mm_text, parse_length, parse_number
 from reelnotes.problems import Problem
+from reelnotes.records import frozen
 
 PULL_MEASURES = (
     "front", "spacing", "pull", "holes_below_top", "place", "count", "inset", "screw", "fit", "old",
@@ -45,7 +45,7 @@ _STATE_WORDS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class PullJob:
     """All that was asked: fronts from top to bottom, the pull, the rule of its place, the holes there are."""
 

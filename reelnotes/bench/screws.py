@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
 from reelnotes.bench.units import MM_PER_INCH, BadMeasure, parse_length
+from reelnotes.records import frozen
 
 Fit = Literal["fine", "medium", "coarse"]
 
@@ -26,7 +26,7 @@ CLEARANCE_MM: dict[str, dict[Fit, float]] = {
 _GAUGES = range(25)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Screw:
     """A screw by its name and body; `clearance_mm` only where ISO 273 gives holes: wood screws have none."""
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import ceil
 from typing import Literal
 
 from reelnotes.bench.drawing import Circle, Drawing, Line, Shape, Words
 from reelnotes.bench.pulls import Front, Hole, Placed, Pull
 from reelnotes.bench.units import MM_PER_INCH
+from reelnotes.records import frozen
 
 Paper = Literal["a4", "letter"]
 #: Sheets lying on their long side, in mm (ISO 216; 11 by 8 1/2 in).
@@ -23,7 +23,7 @@ _TEN = 10.0  # a line to draw by hand lies at a round place
 _CHECK = "Print at 100 %, never to fit. Measure the bars before you drill: if they are out, so are the holes."
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class _Sheet:
     """How the front lies on the paper: what to add to its places, and which half is shown."""
 

@@ -7,11 +7,11 @@ a transcription of it, or remembered. What is remembered is never shown as a cit
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import Literal
 
 from reelnotes.problems import Refusal
+from reelnotes.records import frozen
 
 Cut = Literal["flat", "quarter", "rift"]
 Origin = Literal["read", "transcribed", "memory", "given", "derived"]
@@ -26,7 +26,7 @@ ORIGIN_WORDS: dict[Origin, str] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Coefficient:
     """Change per unit of width and per 1 % of moisture content, with its origin."""
 
@@ -34,7 +34,7 @@ class Coefficient:
     origin: Origin
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Wood:
     """A row of the table; `other_names` are trade names under which it is also asked for."""
 

@@ -10,12 +10,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 from functools import cache
 
 from reelnotes.model import CardPart, Correction
 from reelnotes.problems import Problem
+from reelnotes.records import frozen
 from reelnotes.settings import CaptionSettings
 
 WRONG_LABEL = "Wrong here:"
@@ -60,7 +60,7 @@ _BARE = re.compile(r"^\W+|\W+$")
 Laid = tuple[float, tuple[str, ...]]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class CardText:
     """The lines of one card, not yet placed in time."""
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Literal
 
 from reelnotes.corrections.retime import TimeMap
 from reelnotes.corrections.retiming import retimed
 from reelnotes.model import Chapter, Draft, Flag, Kept, KeptChapter, Pin
+from reelnotes.records import frozen
 from reelnotes.timing import Span
 
 Kind = Literal["chapter", "cue", "step", "flag", "material", "promise", "decision"]
@@ -18,7 +18,7 @@ Fate = Literal[
 ]  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Change:
     """Something that fared otherwise than to move; `was` is in the time of the old version."""
 
@@ -28,7 +28,7 @@ class Change:
     words: str
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Moved:
     """How many of a kind stand at another time than before."""
 

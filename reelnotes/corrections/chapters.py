@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from reelnotes.corrections.changes import Fate
 from reelnotes.corrections.retime import Gone, TimeMap
 from reelnotes.corrections.retiming import opening
 from reelnotes.model import Chapter
+from reelnotes.records import frozen
 from reelnotes.settings import HostLimits
 from reelnotes.timing import MS_PER_SECOND, Span
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class _Left:
     """A chapter with what is left of it: its new start, and the time of its own in both versions."""
 

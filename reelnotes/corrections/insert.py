@@ -17,6 +17,7 @@ from reelnotes.corrections.cards import CardText, card_ms, cards_of
 from reelnotes.corrections.reach import harm_rank
 from reelnotes.model import Card, Correction, Insert, Place
 from reelnotes.problems import Problem
+from reelnotes.records import frozen
 from reelnotes.settings import CaptionSettings
 from reelnotes.timing import MS_PER_SECOND, Span, format_time, frames_to_ms, ms_to_frames, typed_time
 
@@ -29,7 +30,7 @@ _LONG_PAST_MS = 7_000
 _MILLISECONDS = Fraction(MS_PER_SECOND)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Wish:
     """An insert that is wanted: the record and the place it speaks of, in the time of the version at hand."""
 
@@ -74,7 +75,7 @@ def place_inserts(
     return tuple(sorted(stage.inserts, key=lambda insert: insert.start_ms)), stage.problems
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class _Showing:
     """A wish in frames: its place from `first` up to and without `end`, and where its cards start."""
 

@@ -34,7 +34,6 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, TypeVar, get_args
 
@@ -48,6 +47,7 @@ from reelnotes.model import (
     Topic,
 )
 from reelnotes.problems import BadTime, Problem
+from reelnotes.records import frozen
 from reelnotes.store import SourceText
 from reelnotes.timing import parse_span, typed_span
 
@@ -117,7 +117,7 @@ def _line_of(source: SourceText, name: str, number: int = 0) -> int | None:
     return found[min(number, len(found) - 1)] if found else None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class _Reader:
     """Reads a record from its TOML table."""
 

@@ -8,10 +8,10 @@ ours, set on the examples in the tests.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from reelnotes.corrections.reach import worst_first
 from reelnotes.model import Correction, Flag, Step, stable_id
+from reelnotes.records import frozen
 from reelnotes.timing import Span, format_time
 from reelnotes.words.lexicon import Lexicon
 from reelnotes.words.numbers import word_set
@@ -46,7 +46,7 @@ _ANY_PIECE = word_set(
 )
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Lesson:
     """An earlier correction and the steps that come near it, each with how much of it they share (0 to 1)."""
 
@@ -54,7 +54,7 @@ class Lesson:
     steps: tuple[tuple[str, float], ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class _Telling:
     """The telling words of a text, each with its weight."""
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 from datetime import date
 
 from reelnotes.model import (
@@ -14,6 +13,7 @@ from reelnotes.model import (
     ReachPlace,
     RecordKind,
 )
+from reelnotes.records import frozen
 from reelnotes.timing import Span
 
 _KIND_ORDER: tuple[RecordKind, ...] = ("correction", "caution", "disclosure")
@@ -45,7 +45,7 @@ def reached_on(record: Correction, where: ReachPlace, episode: str) -> date | No
     return min(days, default=None)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Owed:
     """What is owed for one record in one episode: `spans` are its places as the episode stands now.
 

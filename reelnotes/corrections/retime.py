@@ -9,12 +9,13 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import field
 from fractions import Fraction
 from itertools import groupby, pairwise
 from typing import Literal
 
 from reelnotes.model import HeldFrame
+from reelnotes.records import frozen
 from reelnotes.timing import Span, frames_to_ms, ms_to_frames
 
 Kind = Literal["taken", "cut", "held"]
@@ -22,7 +23,7 @@ _TURNED: dict[Kind, Kind] = {"taken": "taken", "cut": "held", "held": "cut"}
 _ENDLESS = 1 << 60
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Stretch:
     """A stretch of a map: so much of the earlier version is taken or cut, or so long a frame is held."""
 
@@ -30,14 +31,14 @@ class Stretch:
     length: int
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Gone:
     """What becomes of a time that was cut; `joint_ms` is where in the later version the cut was made."""
 
     joint_ms: int
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class _Part:
     """A stretch of the earlier version with its place in both; one that was cut is a point in the later."""
 
@@ -47,7 +48,7 @@ class _Part:
     taken: bool
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class TimeMap:
     """A map of times: the walk through the earlier version (before) that gives the later one (after).
 

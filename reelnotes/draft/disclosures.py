@@ -9,12 +9,12 @@ elsewhere: check yours.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Literal
 
 from reelnotes.draft.signs import Signs, plain
 from reelnotes.draft.speech import passages
 from reelnotes.model import Cue, Flag, ShelfItem, stable_id
+from reelnotes.records import frozen
 from reelnotes.timing import Span, format_time
 from reelnotes.words.lexicon import Lexicon
 from reelnotes.words.products import shelf_names
@@ -42,7 +42,7 @@ _DISCLOSED = Signs(
 _NEAR_MS = 20_000
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Disclosure:
     """A disclosure that is owed: for which product, from whom, and where.
 

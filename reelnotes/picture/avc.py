@@ -6,10 +6,11 @@ Syntax after Rec. ITU-T H.264 clauses 7.3 and E.1, the record `avcC` after ISO/I
 from __future__ import annotations
 
 import struct
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 
 from reelnotes.picture.boxes import BadBoxes
+from reelnotes.records import frozen
 
 IDR = 5
 _SLICES = range(1, 6)
@@ -77,7 +78,7 @@ def unsigned_code(value: int) -> str:
     return "0" * (len(bits) - 1) + bits
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Sps:
     """What a sequence parameter set says, as far as it is needed here.
 
@@ -298,7 +299,7 @@ def pps_id(nal: bytes) -> int:
     return Bits(nal[1:].replace(_ESCAPE, b"\0\0")).unsigned()
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Avcc:
     """The decoder's configuration: parameter sets as NAL units, and what stands around them."""
 

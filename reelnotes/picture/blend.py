@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
@@ -11,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from reelnotes.picture.refusals import PanelUnfit
+from reelnotes.records import frozen
 
 #: A panel must not flash: it comes and goes over at least this long.
 LEAST_FADE_MS = 300
@@ -48,7 +48,7 @@ FORMATS: dict[str, tuple[int, int, int]] = {
 _WHITE = {18: 0.75, 16: 0.58}
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Panel:
     """A picture to be laid over the video, and when.
 
@@ -99,7 +99,7 @@ def _check_grid(picture: Pixels) -> None:
         raise ValueError("a panel is rows by columns by red, green, blue and opacity, in bytes")
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Turn:
     """How the coded picture is turned for showing: mirrored left to right, then by quarters clockwise."""
 
@@ -127,7 +127,7 @@ def turn_of(a: int, b: int, c: int, d: int) -> Turn | None:
     return Turn(plain[unmirrored], mirrored=True) if unmirrored in plain else None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Look:
     """What of a video decides how a colour is written into it.
 
@@ -146,7 +146,7 @@ class Look:
     full_range: bool
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class _Plane:
     """One plane's part of a panel: where it lies, what is added and what share of the picture goes away.
 

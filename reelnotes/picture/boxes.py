@@ -10,6 +10,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import BinaryIO
 
+from reelnotes.records import frozen
+
 #: Boxes that hold nothing but boxes, as far as we go into them.
 _HOLDERS = frozenset({b"moov", b"trak", b"mdia", b"minf", b"stbl", b"edts", b"dinf"})
 _HEAD = 8
@@ -106,7 +108,7 @@ def children(inside: bytes) -> list[Box] | None:
     return boxes if not rest.strip(b"\0") else None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Place:
     """Where a box of the file stands: kind, offset of the box, offset and length of what it holds."""
 

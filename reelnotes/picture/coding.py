@@ -23,6 +23,7 @@ from reelnotes.picture.film import Film
 from reelnotes.picture.refusals import LibraryMissing
 from reelnotes.picture.tables import Marks, Samples, Whole
 from reelnotes.problems import FileUnreadable
+from reelnotes.records import frozen
 from reelnotes.timing import format_time
 
 if TYPE_CHECKING:
@@ -63,7 +64,7 @@ def load_av() -> types.ModuleType:
     return av
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Quality:
     """How new pictures are coded: the encoder's preset, and its constant rate factor (lower is better)."""
 

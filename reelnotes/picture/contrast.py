@@ -6,13 +6,13 @@ criterion 1.4.6. The colours are ours: published signal colours are defined by o
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
 
 from reelnotes.model import SignalWord
+from reelnotes.records import frozen
 
 #: What a letter must reach against its ground (WCAG 2.2, 1.4.6).
 LEAST_CONTRAST = 7.0
@@ -35,7 +35,7 @@ def contrast(one: Colour, other: Colour) -> float:
     return float((lights.max() + 0.05) / (lights.min() + 0.05))
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Paint:
     """A ground and what is written on it."""
 
@@ -43,7 +43,7 @@ class Paint:
     letters: Colour
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Board:
     """The box of a panel: its ground with its letters, and the line that is inlaid along its edge."""
 

@@ -26,6 +26,7 @@ from reelnotes.picture.tables import (
     same_size,
 )
 from reelnotes.problems import FileUnreadable
+from reelnotes.records import frozen
 from reelnotes.store import large_file
 
 #: Called with the share of the work that is done, 0 to 1, never falling.
@@ -46,7 +47,7 @@ _PIECE = 1 << 20
 _LARGEST_MOOV = 1 << 29
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Done:
     """What was done: pictures coded anew, of how many.
 

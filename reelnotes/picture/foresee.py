@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from reelnotes.picture.blend import Panel
@@ -13,6 +12,7 @@ from reelnotes.picture.film import NotTables, open_film
 from reelnotes.picture.probe import REASONS, pictures_of, probe
 from reelnotes.picture.whole import expected_s
 from reelnotes.problems import FileUnreadable
+from reelnotes.records import frozen
 from reelnotes.timing import format_time
 
 #: Measuring may cost so long where parts will do, which are soon done themselves.
@@ -21,7 +21,7 @@ _MEASURE_S = 0.4
 _COPIED = 150_000_000
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Foreseen:
     """What will be coded anew: `touched` of `pictures`; `reason` says why it is all of them, if it is.
 

@@ -12,10 +12,11 @@ from reelnotes.model import HeldFrame
 from reelnotes.picture.coding import Pictures
 from reelnotes.picture.film import Track
 from reelnotes.picture.tables import Marks, Whole
+from reelnotes.records import frozen
 from reelnotes.timing import Span
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Joint:
     """Seconds `gone_from` to `gone_to` of the old programme are out; `held` seconds stand there instead."""
 
@@ -24,7 +25,7 @@ class Joint:
     held: Fraction = Fraction(0)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Joints:
     """All joints of a film in order of time."""
 
@@ -57,7 +58,7 @@ class Joints:
         )
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Shown:
     """One picture of the new film: the number of an old one, whether it is held, and how long it stands."""
 

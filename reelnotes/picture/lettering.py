@@ -5,8 +5,9 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from functools import cache
+
+from reelnotes.records import frozen
 
 #: Type sizes are tried from the wished one down, each a little smaller.
 _STEPS = 12
@@ -21,7 +22,7 @@ _LAST = 0.6
 Measure = Callable[[str], float]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Word:
     """A word of a card; `breaks` tells that a line ended after it where the card was made."""
 

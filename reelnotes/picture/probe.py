@@ -5,7 +5,6 @@ from __future__ import annotations
 import struct
 from collections.abc import Iterator
 from contextlib import suppress
-from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 
@@ -20,6 +19,7 @@ from reelnotes.picture.refusals import SameFile, TargetForm
 from reelnotes.picture.tables import Marks, Samples, Whole
 from reelnotes.picture.whole_plan import video_of
 from reelnotes.problems import FileUnreadable
+from reelnotes.records import frozen
 
 #: Why a whole film has to be coded anew, by a code; each goes on from 'the whole film is coded anew: …'.
 REASONS: dict[str, str] = {
@@ -49,7 +49,7 @@ _IDENTITY = (1 << 16, 0, 0, 1 << 16)
 _REORDER_WINDOW = 16
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Facts:
     """What a video is: size as shown and as coded, rate, length, and how many pictures.
 
@@ -67,7 +67,7 @@ class Facts:
     group_ms: int = 0
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Probe:
     """Facts of a video; `reason` says why the whole of it must be coded anew, None if parts will do."""
 

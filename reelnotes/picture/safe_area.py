@@ -8,10 +8,10 @@ spoken captions at the bottom follows.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 
 from reelnotes.picture.refusals import PictureOdd
+from reelnotes.records import frozen
 
 _EDGE = Fraction(5, 100)
 _LINE_WIDTH = Fraction(68, 100)
@@ -21,7 +21,7 @@ _SHAPES = (Fraction(9, 21), Fraction(4))
 _LEAST_SIDE, _MOST_SIDE = 90, 16384
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Area:
     """A rectangle of the picture as it is shown; right and bottom are not part of it."""
 

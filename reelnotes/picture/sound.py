@@ -19,6 +19,7 @@ import numpy.typing as npt
 from reelnotes.picture.coding import load_av
 from reelnotes.picture.whole_plan import origin_of
 from reelnotes.problems import FileUnreadable
+from reelnotes.records import frozen
 from reelnotes.timing import MS_PER_SECOND, Span
 
 if TYPE_CHECKING:
@@ -48,7 +49,7 @@ _APART_MS = 1000
 Levels = npt.NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Heard:
     """What was measured of a film's sound; loudness in LUFS and LU, peaks in dBTP, None where it is silent.
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 from typing import Literal
 
@@ -16,6 +16,7 @@ import numpy as np
 
 from reelnotes.model import Cue
 from reelnotes.picture.sound import BLOCK_MS, Heard, Levels, level_of, mean_square_of
+from reelnotes.records import frozen
 from reelnotes.settings import SoundSettings
 from reelnotes.timing import MS_PER_SECOND, Span, format_time
 
@@ -43,7 +44,7 @@ _NO_SPEECH = re.compile(r"[\[(♪♫].*[\])♪♫]|[♪♫\s]*")
 SoundKind = Literal["none", "loudness", "peak", "side", "clipped", "silence", "quiet", "between", "under"]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class SoundFault:
     """One thing wrong with the sound, and where it begins; None where it is the whole."""
 
@@ -140,7 +141,7 @@ def _silent(heard: Heard, settings: SoundSettings) -> Iterator[SoundFault]:
             yield SoundFault("silence", message, start * BLOCK_MS)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class _Spoken:
     """A stretch of speech with its level in LUFS."""
 
@@ -148,7 +149,7 @@ class _Spoken:
     level: float
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class _Speech:
     """The speech of an episode: its stretches, and its own level, of which half is louder."""
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate
 
@@ -19,6 +18,7 @@ from reelnotes.picture.lettering import Word, fitted, laid, shared_out, sizes_be
 from reelnotes.picture.refusals import PictureOdd
 from reelnotes.picture.safe_area import Area, captions_at, check_shape, line_width, text_safe
 from reelnotes.problems import Problem
+from reelnotes.records import frozen
 from reelnotes.settings import PanelSettings
 from reelnotes.timing import frames_to_ms, ms_to_frames
 
@@ -37,7 +37,7 @@ FIELD, FIELD_GAP, FIELD_SIDE, SYMBOL, SYMBOL_GAP = 1.2, 0.34, 0.4, 0.86, 0.3
 LOZENGE, LOZENGES_GAP = 0.62, 0.8
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class SetCard:
     """What one panel shows, and when; `number` counts from 1 inside its insert. The end is not part of it."""
 
@@ -48,7 +48,7 @@ class SetCard:
     count: int
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class SetInsert:
     """An insert with its type size in pixels, its box in the picture as shown, and its cards.
 
@@ -113,7 +113,7 @@ def _height(lines: int, *, has_head: bool) -> float:
     return TOP + (FIELD + FIELD_GAP if has_head else 0.0) + lines * PITCH + BOTTOM
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class _Room:
     """What a picture has room for."""
 

@@ -12,6 +12,7 @@ from reelnotes.picture.blend import Panel
 from reelnotes.picture.joints import Joint, Joints
 from reelnotes.picture.refusals import NothingLeft, PanelUnseen
 from reelnotes.problems import FileUnreadable
+from reelnotes.records import frozen
 from reelnotes.timing import Span, format_time
 
 if TYPE_CHECKING:
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
 _ABSOLUTE = ("mov", "matroska", "webm")
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Changes:
     """What is to become of a film; all times are of the programme as it is."""
 

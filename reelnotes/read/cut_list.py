@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 
 from reelnotes.model import Clip, CutEvent
@@ -12,6 +11,7 @@ from reelnotes.read.cut_sources import Shown, relate
 from reelnotes.read.edl import BLACK, NO_SOURCE, Edl, EdlLine, parse_edl
 from reelnotes.read.frame_rates import base_of, drops, known_rate, split_label, work_out_rate
 from reelnotes.read.numbered import NumberedLines
+from reelnotes.records import frozen
 from reelnotes.store import SourceText
 from reelnotes.timing import Span, frames_to_ms, parse_timecode
 
@@ -140,7 +140,7 @@ def _hour_frame(hour: int, rate: Fraction, event: EdlLine) -> int:
     return parse_timecode(f"{hour:02d}:00:00:00", rate, drop=dropping)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class _Programme:
     """What turns event lines into what they show: the rate, and the frame at which the programme starts."""
 

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from datetime import date, time
 from functools import cache
+
+from reelnotes.records import frozen
 
 _HALF_DAY = 12
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
@@ -18,7 +19,7 @@ _TIME = re.compile(
 )
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class DateHead:
     """A date at the head of a line: `day` is None where the calendar has no such day.
 
@@ -32,7 +33,7 @@ class DateHead:
     yearless: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class TimeHead:
     """A time at the head of a line: `at` is None where the clock has no such time."""
 

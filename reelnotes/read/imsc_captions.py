@@ -14,6 +14,7 @@ from reelnotes.model import Cue
 from reelnotes.problems import Problem
 from reelnotes.read.cue_times import Spoken, nothing_timed, settle
 from reelnotes.read.numbered import NumberedLines
+from reelnotes.records import frozen
 from reelnotes.store import SourceText
 from reelnotes.timing import MS_PER_SECOND
 
@@ -25,7 +26,7 @@ _SECONDS = {"h": Fraction(3600), "m": Fraction(60), "s": Fraction(1), "ms": Frac
 _WANTED = '<p begin="00:00:01.000" end="00:00:03.500">'
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Rates:
     """What frames, their parts and ticks last: frames a second, parts a frame, ticks a second."""
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 from reelnotes.problems import Problem, Severity
+from reelnotes.records import frozen
 from reelnotes.store import SourceText
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class NumberedLines:
     """The lines of a file; line 1 is `lines[0]`."""
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from types import ModuleType
 from typing import TYPE_CHECKING
@@ -15,6 +14,7 @@ from reelnotes.problems import Problem
 from reelnotes.read.cut_sources import Shown, relate
 from reelnotes.read.frame_rates import known_rate
 from reelnotes.read.numbered import NumberedLines
+from reelnotes.records import frozen
 from reelnotes.store import SourceText
 from reelnotes.timing import MS_PER_SECOND, Span
 
@@ -30,7 +30,7 @@ _DEEPEST = 20
 Window = tuple[Fraction, Fraction]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class _Piece:
     """A part of a clip that is seen or heard; `begins` is where the clip would begin, all of it shown."""
 

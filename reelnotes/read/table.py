@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 
 from reelnotes.problems import Problem
 from reelnotes.read.numbered import NumberedLines
+from reelnotes.records import frozen
 from reelnotes.store import SourceText
 
 #: A quoted field may run over so many lines; a quote that is open longer was never meant to open one.
@@ -15,7 +16,7 @@ _LONGEST_FIELD_LINES = 20
 _SEPARATORS = (",", ";", "\t")
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Row:
     """One row, its fields under the names of the columns; a column that is not there gives ''."""
 
@@ -27,7 +28,7 @@ class Row:
         return self.fields.get(column, "").strip()
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Columns:
     """What a table of a kind holds.
 

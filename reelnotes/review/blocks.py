@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 import tomllib
-from dataclasses import dataclass
 from typing import Any
+
+from reelnotes.records import frozen
 
 _HEADER = re.compile(r"[ \t]*\[\[?[ \t]*[\"']?([A-Za-z_][\w-]*)")
 _PLACE = re.compile(r"\(at line ([0-9]+), column [0-9]+\)")
@@ -13,7 +14,7 @@ _PLACE = re.compile(r"\(at line ([0-9]+), column [0-9]+\)")
 _LONGEST = 5
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Block:
     """The lines from one header to the next; `kind` is the header's name, '' above the first header.
 

@@ -10,6 +10,7 @@ from typing import Literal
 
 from reelnotes.model import Chapter, Correction, Cue, Draft, Flag, FlagTopic, Promise, SignalWord, worst_first
 from reelnotes.problems import BadTime
+from reelnotes.records import frozen
 from reelnotes.settings import CaptionSettings, HostLimits
 from reelnotes.timing import MS_PER_SECOND, Span, format_time, parse_time
 
@@ -44,7 +45,7 @@ _SHOWN_PLACES = 3
 _SAME_PROMISE_MS = 1_500
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Standing:
     """One thing that stands in the way: its kind, what it is and the way out, and its place in the programme.
 

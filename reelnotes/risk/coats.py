@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 
 from reelnotes.model import Entry, ShelfItem
+from reelnotes.records import frozen
 from reelnotes.words.tokens import stem, tokenise
 
 #: A coat that comes so much early (hours) is still on time: clocks and notes are not that exact.
@@ -34,7 +34,7 @@ _LABEL = re.compile(r"\b(?:tin|can|label|tub|it)?\s*(?:says|said|wants|asks)\b",
 _HOURS_A_DAY = 24
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Wait:
     """Hours that a product asks for: before its own next coat, and before any other product."""
 
@@ -42,7 +42,7 @@ class Wait:
     other_h: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Coat:
     """A coat that the log tells of; `number` is None where it does not say which."""
 
@@ -53,7 +53,7 @@ class Coat:
     says_h: float | None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Hurried:
     """Two coats too close together: hours apart by the clock, and hours that the tin asks for."""
 

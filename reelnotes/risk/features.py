@@ -7,13 +7,13 @@ All of it is whole numbers in numpy: no feature is made twice, and nothing depen
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
 from zlib import crc32
 
 import numpy as np
 from numpy.typing import NDArray
 
+from reelnotes.records import frozen
 from reelnotes.risk.mentions import Mentions
 from reelnotes.risk.plain import SHARED
 
@@ -34,7 +34,7 @@ _STEP = np.uint64(0xD6E8FEB86659FD93)
 _SPACE = 32
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Features:
     """Hashed features: `word` a feature ends on, `span` the words it covers, `times` how often it counts.
 

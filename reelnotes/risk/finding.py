@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 from reelnotes.model import Topic
+from reelnotes.records import frozen
 from reelnotes.risk.mentions import Mention, Mentions
 from reelnotes.risk.rules import Rule, RuleBook
 
@@ -13,7 +13,7 @@ from reelnotes.risk.rules import Rule, RuleBook
 TAKES_BACK_WITHIN = 25
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Finding:
     """A rule met by words `first` up to and without `end`."""
 

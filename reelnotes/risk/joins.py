@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 from reelnotes.model import Entry, Topic
+from reelnotes.records import frozen
 from reelnotes.risk.mentions import Mention, Mentions
 from reelnotes.risk.rules import SHARED_EVERYWHERE, Join, RuleBook
 from reelnotes.risk.speech import Run
@@ -16,7 +16,7 @@ PLACE_WORDS = 16
 ENTRIES_APART = 6
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Joined:
     """A join that is met: the words of the later place, and all mentions that it rests on."""
 
@@ -27,7 +27,7 @@ class Joined:
     mentions: tuple[Mention, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class _Stretch:
     """Words `first` up to and without `end` in which mentions are looked for."""
 

@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from reelnotes.records import frozen
 from reelnotes.risk.rules import GAP_WORDS, RuleBook
 from reelnotes.words.tokens import stem
 
@@ -24,7 +25,7 @@ _HAVE = frozenset(("have", "of", "to", "ve", "a"))
 _TURNS = frozenset({"but", "then", "and", "so", "because", "until", "though"})
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Mention:
     """Words of a group: from word `first` up to and without `end`."""
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from reelnotes.model import Tier, Topic
+from reelnotes.records import frozen
 from reelnotes.risk.finding import Finding
 from reelnotes.risk.rules import Join, Rule
 from reelnotes.risk.speech import Run, Window
@@ -17,7 +18,7 @@ from reelnotes.risk.speech import Run, Window
 SAME_MS = 8000
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Place:
     """Words `first` up to and without `end` of a run, with how sure the reading is (0 to 1).
 
@@ -45,7 +46,7 @@ class Place:
         return replace(self, words=(*self.words, *(w for w in words if w not in self.words)))
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Reading:
     """What was read of one topic in a run: each window with its score, and the rules that are met."""
 

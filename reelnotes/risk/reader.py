@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from typing import Any
@@ -17,6 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from reelnotes.records import frozen
 from reelnotes.risk.features import Features
 from reelnotes.risk.places import Place
 from reelnotes.risk.rules import TOPICS
@@ -31,7 +31,7 @@ WEIGHTS_FILE = "reader.npz"
 HEADS = 2 * len(TOPICS) + 1
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Weights:
     """The trained table: `table[row, head]` in steps of `step[head]`; `rarity[row]` weighs the feature.
 

@@ -10,13 +10,14 @@ from __future__ import annotations
 import json
 import tomllib
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cache
 from importlib.resources import files
 from typing import Any, get_args
 
 from reelnotes.model import SIGNAL_ORDER, SignalWord, Tier, Topic
 from reelnotes.problems import Problem
+from reelnotes.records import frozen
 from reelnotes.risk.plain import SHARED, plain_words
 from reelnotes.words.tokens import stem
 
@@ -65,7 +66,7 @@ _RULE_SETTINGS = ("within", "makers", "tier", *_WORDINGS)
 _JOIN_SETTINGS = ("within_h", "within_s", "tier", *_WORDINGS)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Rule:
     """What must stand together within `within` words, and what takes it back (`unless`).
 
@@ -85,7 +86,7 @@ class Rule:
     source: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Join:
     """Two facts told apart: the groups of `first` in an earlier place, those of `then` in a later one.
 
@@ -109,7 +110,7 @@ class Join:
     source: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class TopicRules:
     """All that is known of one topic: its words for the maker, and its rules."""
 
@@ -124,7 +125,7 @@ class TopicRules:
     joins: tuple[Join, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class RuleBook:
     """The compiled rules. `patterns` maps the first stem of a pattern to (group, the slots that follow).
 

@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from reelnotes.model import Cue, Entry
+from reelnotes.records import frozen
 from reelnotes.risk.plain import plain_words
 
 #: A silence that ends a sentence, and one across which nothing is read together.
@@ -84,7 +85,7 @@ class Run:
         return min(self.at_ms[word + 1], limit) if word + 1 < len(self.words) else limit
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Window:
     """One to four clauses read together: words `first` up to and without `end` of a run."""
 

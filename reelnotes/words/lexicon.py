@@ -8,11 +8,12 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cache
 from pathlib import Path
 from typing import TypeAlias
 
+from reelnotes.records import frozen
 from reelnotes.settings import WordSettings
 from reelnotes.words.tokens import Token, remember_stems, stem, tokenise, words_in
 
@@ -23,7 +24,7 @@ _VOWELS = "aeiouy"
 _DOUBLING = re.compile(r"[^aeiou]*[aeiou][bdgmnprt]")
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Lexicon:
     """The words of the trade and of this workshop, ready for look-up.
 

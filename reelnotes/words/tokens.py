@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 
 from Stemmer import Stemmer
+
+from reelnotes.records import frozen
 
 #: A number with its inner marks (`12.50`, `3/4`, `1,200`), ordinal endings kept; `w/` and `w/o`; a word with
 #: its inner apostrophes. A unit that sticks to its number (`6mm`, `ct1`, `x2`) comes out on its own.
@@ -19,7 +20,7 @@ _STEMS: dict[str, str] = {}
 _MOST_STEMS = 50_000
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Token:
     """A word as it stands (`text`), what it counts as (`stem`), and its place in the text (end excluded)."""
 

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Literal
 
 from reelnotes.model import Cue
+from reelnotes.records import frozen
 from reelnotes.store import SourceText
 from reelnotes.timing import format_exact
 from reelnotes.write.plain import one_line, referenced
@@ -24,7 +25,7 @@ _STAMP = re.compile(r"<\d[\d:.]*>")
 _MAGIC = "WEBVTT"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Caption:
     """What stands on the screen at once: lines as the file has them, markup and all.
 
@@ -38,7 +39,7 @@ class Caption:
     settings: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class CaptionFile:
     """A caption file: captions, and between them what is none (header, notes, styles) as it stands.
 

@@ -5,10 +5,9 @@ One order and one set of ends stand behind all forms: see `placed_chapters`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from reelnotes.model import Draft, stable_id
 from reelnotes.problems import Problem
+from reelnotes.records import frozen
 from reelnotes.timing import MS_PER_SECOND, format_exact, format_time, seconds
 from reelnotes.write.json_text import json_text
 from reelnotes.write.plain import one_line, referenced
@@ -17,7 +16,7 @@ _NS_PER_MS = 1_000_000
 _FFMETADATA_SIGNS = frozenset("=;#\\\n")
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class PlacedChapter:
     """A chapter as files need it: with an end, one line of title, a number from 1 and an id above 0."""
 

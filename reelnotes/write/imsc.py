@@ -7,9 +7,9 @@ picture's height (BBC Subtitle Guidelines, 3.3), so that each region has room fo
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Literal
 
+from reelnotes.records import frozen
 from reelnotes.timing import format_exact
 from reelnotes.write.plain import one_line, referenced
 
@@ -40,7 +40,7 @@ _FOOT = """\
 """
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Shown:
     """Lines in one of the two regions; a signal word stands above them, in bold."""
 

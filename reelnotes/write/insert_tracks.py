@@ -9,10 +9,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 
 from reelnotes.model import Card, Insert
+from reelnotes.records import frozen
 from reelnotes.write.caption_file import Caption, CaptionFile, srt_text, vtt_text
 from reelnotes.write.imsc import Shown, imsc_text
 from reelnotes.write.plain import one_line, referenced
@@ -145,7 +146,7 @@ def _start(caption: Caption) -> int:
     return caption.start_ms
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class _Piece:
     """A stretch of time in which the same captions stand: inserts first."""
 

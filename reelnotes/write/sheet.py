@@ -8,11 +8,11 @@ Nothing is fetched from anywhere; every word of the maker's goes through jinja2'
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from reelnotes.model import SIGNAL_ORDER, Cue, Draft, Flag, Step, StepSpan
+from reelnotes.records import frozen
 from reelnotes.timing import format_time
 from reelnotes.write.wording import DEFERENCE, PROMISE_WORDS, TOPIC_WORDS
 
@@ -24,7 +24,7 @@ _SURE, _FAIR = 0.8, 0.5
 _MARK_WIDTH = 6.0  # per cent of the strip: a mark of 22 px on a strip of 370 px
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class MarginNote:
     """An entry told in a block of speech; `again` marks a second telling."""
 
@@ -32,7 +32,7 @@ class MarginNote:
     again: bool
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class SpokenLine:
     """Consecutive cues as they stand on the sheet; `flags` are the numbers of the flags told there."""
 
@@ -40,7 +40,7 @@ class SpokenLine:
     flags: tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class SpeechBlock:
     """Some consecutive cues: a paragraph on the sheet. `heading` is the chapter that opens with it."""
 

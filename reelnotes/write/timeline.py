@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 from types import ModuleType
@@ -16,6 +15,7 @@ from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from reelnotes.problems import Problem
+from reelnotes.records import frozen
 from reelnotes.timing import MS_PER_SECOND, format_timecode, ms_to_frames
 from reelnotes.write.plain import one_line
 
@@ -28,7 +28,7 @@ _REEL = "AX"
 _OWN = "reelnotes"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Still:
     """One panel in the programme: its file beside the timeline, what it belongs to, and its window."""
 
@@ -45,7 +45,7 @@ class Still:
         return self.file.rpartition("/")[2]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Reel:
     """The programme that the panels are laid over.
 
@@ -121,7 +121,7 @@ def _in_order(stills: Sequence[Still]) -> list[Still]:
     return sorted((s for s in stills if s.end_ms > s.start_ms), key=lambda still: still.start_ms)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class _Otio:
     """What writes one timeline; `fade` and `handle` are in frames."""
 
