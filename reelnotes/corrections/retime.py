@@ -163,13 +163,17 @@ class TimeMap:
 
     def _on_frames(self, rate: Fraction, unit: Callable[[int], int], end: int) -> TimeMap:
         stretches: list[Stretch] = []
-        at = reached = 0
+        at = reached = held = 0
         for stretch in self.stretches:
             if stretch.kind == "held":
-                stretches.append(Stretch("held", unit(max(1, ms_to_frames(stretch.length, rate)))))
+                # What lies between two holds may be under a frame and go: together they last whole frames.
+                more = held + max(1, ms_to_frames(stretch.length, rate))
+                stretches.append(Stretch("held", unit(more) - unit(held)))
+                held = more
                 continue
             at += stretch.length
             edge = end if at == self.length_before else min(end, unit(ms_to_frames(at, rate)))
+            held = held if edge == reached else 0
             stretches.append(Stretch(stretch.kind, edge - reached))
             reached = edge
         return TimeMap(tuple(stretches))

@@ -149,6 +149,13 @@ def test_where_a_frame_is_held() -> None:
     assert (at_end.length_after, at_end.point(60_000), at_end.arrival(60_000)) == (64_000, 64_000, 60_000)
 
 
+def test_two_holds_with_less_than_a_frame_between_them_last_whole_frames() -> None:
+    """What is shorter than a frame goes, and the holds on both sides become one of two whole frames."""
+    m = TimeMap((Stretch("held", 1), Stretch("taken", 1), Stretch("held", 1), Stretch("taken", 1)))
+    rate = Fraction(24_000, 1001)
+    assert m.snapped(rate).length_of("held") == frames_to_ms(2, rate)
+
+
 def test_spans_to_remove_may_overlap() -> None:
     """Two spans that overlap or touch are one cut."""
     m = cut_and_hold(60_000, [Span(15_000, 30_000), Span(10_000, 20_000), Span(30_000, 31_000)], [])
