@@ -7,7 +7,9 @@ Nothing is fetched from anywhere; every word of the maker's goes through jinja2'
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
+from itertools import accumulate
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +23,7 @@ _SAME_MS = 250  # a span and a cue that start this close start together
 _LONG_BLOCK_WORDS = 45
 _LONGEST_BLOCK_WORDS = 80
 _SURE, _FAIR = 0.8, 0.5
+_Marked = tuple[int, list[tuple[int, int]]]  # a flag's number with its spans
 _MARK_WIDTH = 6.0  # per cent of the strip: a mark of 22 px on a strip of 370 px
 
 
@@ -129,23 +132,26 @@ def speech_blocks(draft: Draft) -> list[SpeechBlock]:
     step_starts = sorted(span.start_ms for step in draft.steps for span in step.spans)
     blocks: list[SpeechBlock] = []
     group: list[Cue] = []
+    words = 0
     heading = openings.pop(0, "")
+    margin = _margin(draft)
+    marked = [(n, _spans_of(flag)) for n, flag in enumerate(draft.flags, start=1)]
     for cue in draft.cues:
         opened = [start for start in openings if start < cue.end_ms]
-        if group and (opened or _breaks(group, cue, step_starts)):
-            blocks.append(_block(draft, group, heading))
-            group, heading = [], ""
+        if group and (opened or _breaks(group[-1], words, cue, step_starts)):
+            blocks.append(_block(group, heading, margin, marked))
+            group, heading, words = [], "", 0
         for start in opened:
             heading = openings.pop(start)
         group.append(cue)
+        words += len(cue.text.split())
     if group:
-        blocks.append(_block(draft, group, heading))
+        blocks.append(_block(group, heading, margin, marked))
     return blocks
 
 
-def _breaks(group: Sequence[Cue], cue: Cue, step_starts: Sequence[int]) -> bool:
-    last = group[-1]
-    words = sum(len(c.text.split()) for c in group)
+def _breaks(last: Cue, words: int, cue: Cue, step_starts: Sequence[int]) -> bool:
+    """Tell whether a new paragraph begins with a cue, `words` words after the last one began."""
     return (
         cue.start_ms - last.end_ms >= _PAUSE_MS
         or is_speech(cue) != is_speech(last)
@@ -161,22 +167,20 @@ def is_speech(cue: Cue) -> bool:
     return not (text[:1] in ("[", "(", "♪") and text[-1:] in ("]", ")", "♪"))
 
 
-def _block(draft: Draft, group: Sequence[Cue], heading: str) -> SpeechBlock:
+def _block(
+    group: Sequence[Cue], heading: str, margin: Sequence[tuple[int, MarginNote]], marked: Sequence[_Marked]
+) -> SpeechBlock:
     start, end = group[0].start_ms, group[-1].end_ms
-    notes = tuple(
-        MarginNote(step, again=n > 0)
-        for step in draft.steps
-        for n, span in enumerate(step.spans)
-        if _starts_within(span, start, end, draft)
-    )
-    return SpeechBlock(start, end, _lines(draft.flags, group), notes, heading, is_speech(group[0]))
+    notes = tuple(note for opens, note in margin if start <= opens < end)
+    here = [(n, held) for n, spans in marked if (held := _within(spans, start, end))]
+    return SpeechBlock(start, end, _lines(here, group), notes, heading, is_speech(group[0]))
 
 
-def _lines(flags: Sequence[Flag], group: Sequence[Cue]) -> tuple[SpokenLine, ...]:
+def _lines(marked: Sequence[_Marked], group: Sequence[Cue]) -> tuple[SpokenLine, ...]:
     """Join neighbours that hold the same flags, so that a marked passage carries its number once."""
     runs: list[SpokenLine] = []
     for cue in group:
-        held = tuple(n for n, flag in enumerate(flags, start=1) if _told_in(flag, cue))
+        held = tuple(n for n, spans in marked if _within(spans, cue.start_ms, cue.end_ms))
         if runs and runs[-1].flags == held:
             runs[-1] = SpokenLine(f"{runs[-1].text} {cue.text}", held)
         else:
@@ -184,17 +188,28 @@ def _lines(flags: Sequence[Flag], group: Sequence[Cue]) -> tuple[SpokenLine, ...
     return tuple(runs)
 
 
-def _starts_within(span: StepSpan, start_ms: int, end_ms: int, draft: Draft) -> bool:
-    """Tell whether a span opens in a block; one that opens in a pause belongs to the speech after it."""
-    opens = next((cue.start_ms for cue in draft.cues if cue.end_ms > span.start_ms), span.start_ms)
-    return start_ms <= opens < end_ms
+def _margin(draft: Draft) -> list[tuple[int, MarginNote]]:
+    """Give each span's note with its time; one that opens in a pause belongs to the speech after it."""
+    ends = [cue.end_ms for cue in draft.cues]
+    reached = list(accumulate(ends, max))  # cues may overlap: where speech has got to is what rises
+    notes = []
+    for step in draft.steps:
+        for n, span in enumerate(step.spans):
+            after = bisect_right(reached, span.start_ms)
+            opens = draft.cues[after].start_ms if after < len(ends) else span.start_ms
+            notes.append((opens, MarginNote(step, again=n > 0)))
+    return notes
 
 
-def _told_in(flag: Flag, cue: Cue) -> bool:
+def _spans_of(flag: Flag) -> list[tuple[int, int]]:
     spans = [(p.start_ms, p.end_ms) for p in flag.places]
     if flag.start_ms is not None and flag.end_ms is not None:
         spans.append((flag.start_ms, flag.end_ms))
-    return any(start < cue.end_ms and cue.start_ms < end for start, end in spans)
+    return spans
+
+
+def _within(spans: Sequence[tuple[int, int]], start_ms: int, end_ms: int) -> list[tuple[int, int]]:
+    return [(start, end) for start, end in spans if start < end_ms and start_ms < end]
 
 
 def _anchor_at(blocks: Sequence[SpeechBlock], ms: int) -> str:
