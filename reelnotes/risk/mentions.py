@@ -6,6 +6,7 @@ from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from reelnotes.records import frozen
 from reelnotes.risk.rules import GAP_WORDS, RuleBook
@@ -64,8 +65,10 @@ def find_mentions(words: Sequence[str], breaks: Sequence[bool], book: RuleBook) 
     stems = [known.get(w) or known.setdefault(w, stem(w)) for w in words]
     mentions = Mentions()
     seen: set[tuple[str, int]] = set()
-    for at, first in enumerate(stems):
+    for at, (first, second) in enumerate(pairwise([*stems, ""])):
         for group, slots in book.patterns.get(first, ()):
+            if slots and slots[0] and second not in slots[0]:
+                continue  # four patterns in five end here
             end = _follow(stems, breaks, at + 1, slots) if slots else at + 1
             if end and (group, at) not in seen:
                 seen.add((group, at))

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from reelnotes.model import Cue, Entry
 from reelnotes.records import frozen
@@ -137,19 +138,35 @@ def _add(
     piece = len(run.texts) - 1
     run.ends_ms.append(end_ms)
     for match in _PIECE.finditer(text):
-        for word in plain_words(match[0]):
+        words, length, ends_sentence, ends_clause = _piece(match[0])
+        start = match.start()
+        for word in words:
             run.words.append(word)
             run.sentence.append(sentence)
             run.clause.append(clause)
             run.far.append(far)
-            run.at_ms.append(start_ms + (end_ms - start_ms) * match.start() // len(text))
+            run.at_ms.append(start_ms + (end_ms - start_ms) * start // len(text))
             run.piece.append(piece)
-            run.start.append(match.start())
-            run.end.append(match.start() + len(match[0].rstrip(_CLOSING)))
+            run.start.append(start)
+            run.end.append(start + length)
             sentence = clause = far = False
-        sentence = sentence or bool(_ENDS_SENTENCE.search(match[0]))
-        clause = clause or sentence or bool(_ENDS_CLAUSE.search(match[0]))
+        sentence = sentence or ends_sentence
+        clause = clause or sentence or ends_clause
     return sentence, clause
+
+
+@lru_cache(maxsize=20_000)
+def _piece(text: str) -> tuple[tuple[str, ...], int, bool, bool]:
+    """Give a piece's words, its length without what closes it, and whether a sentence or a clause ends there.
+
+    Half of the pieces of a speech are a few dozen little words.
+    """
+    return (
+        tuple(plain_words(text)),
+        len(text.rstrip(_CLOSING)),
+        bool(_ENDS_SENTENCE.search(text)),
+        bool(_ENDS_CLAUSE.search(text)),
+    )
 
 
 def _cut_long(run: Run) -> None:
