@@ -14,19 +14,19 @@ import sys
 # The matrices of an episode are small; starting a pool of threads for them costs 40 ms of CPU.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-# Records hold no cycles, so looking for cycles finds next to nothing and costs a fifth of a draft: 20 ms while
-# it works and 60 ms at the end of the process, where what is frozen is not walked again.
+# Records hold no cycles, so looking for cycles finds next to nothing and costs a fifth of a draft: 20 ms
+# while it works and 60 ms at the end of the process, where what is frozen is not walked again.
 COLLECT_AFTER = 400_000
 
 
 def main() -> None:
     """Run the command line; every refusal becomes one sentence on standard error and exit code 2."""
-    from reelnotes import __version__
-    from reelnotes.cli.app import app
-    from reelnotes.problems import Refusal
-
     gc.set_threshold(COLLECT_AFTER)
     atexit.register(gc.freeze)
+    from reelnotes import __version__
+    from reelnotes.cli.app import command_line
+    from reelnotes.problems import Refusal
+
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(encoding="utf-8", errors="replace")
@@ -35,7 +35,7 @@ def main() -> None:
         print(f"reelnotes {__version__}")
         return
     try:
-        app()
+        command_line(sys.argv[1] if len(sys.argv) > 1 else "")()
     except Refusal as refusal:
         print(f"reelnotes: {refusal}", file=sys.stderr)
         sys.exit(2)

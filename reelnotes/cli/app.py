@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Annotated
 
@@ -12,20 +13,9 @@ from reelnotes.cli.check import check
 from reelnotes.cli.corrections import correct, insert, lessons, owed
 from reelnotes.cli.recut import recut
 
-app = typer.Typer(
-    help="From a shop log and a transcript: chapters, materials with their cost, and flags for risky steps. "
-    "`reelnotes --version` prints the version.",
-    rich_markup_mode=None,
-    pretty_exceptions_enable=False,
-    add_completion=False,
-    no_args_is_help=True,
-)
 start = typer.Typer(
     help="Begin a workshop or an episode: a folder with the files to fill.", no_args_is_help=True
 )
-app.add_typer(start, name="start")
-app.add_typer(bench, name="bench")
-
 EpisodeArgument = Annotated[Path, typer.Argument(metavar="EPISODE", help="the episode's folder")]
 JsonOption = Annotated[bool, typer.Option("--json", help="print one JSON document and nothing else")]
 
@@ -56,7 +46,6 @@ def start_episode(
     print_paths(begin(folder), as_json=as_json)
 
 
-@app.command()
 def note(
     episode: EpisodeArgument,
     words: Annotated[str, typer.Argument(metavar="WORDS", help="what was done, in any words")],
@@ -73,7 +62,6 @@ def note(
     print_noted(note_entry(episode, words, at), as_json=as_json)
 
 
-@app.command()
 def draft(
     episode: EpisodeArgument,
     out: Annotated[
@@ -94,5 +82,46 @@ def draft(
     raise typer.Exit(print_draft(drafted, paths, as_json=as_json))
 
 
-for command in (check, correct, insert, owed, recut, lessons):
-    app.command()(command)
+#: Every command by its name, in the order of the help; a group has commands of its own.
+COMMANDS: dict[str, typer.Typer | Callable[..., None]] = {
+    "start": start,
+    "bench": bench,
+    "note": note,
+    "draft": draft,
+    "check": check,
+    "correct": correct,
+    "insert": insert,
+    "owed": owed,
+    "recut": recut,
+    "lessons": lessons,
+}
+
+
+def command_line(asked: str = "") -> typer.Typer:
+    """Give the command line: all of it, or the one command that is asked for by its name.
+
+    typer works out every parameter of every command before it runs one, which is half a millisecond each.
+    """
+    app = typer.Typer(
+        help="From a shop log and a transcript: chapters, materials with their cost, and flags for risky "
+        "steps. `reelnotes --version` prints the version.",
+        rich_markup_mode=None,
+        pretty_exceptions_enable=False,
+        add_completion=False,
+        no_args_is_help=True,
+    )
+    app.callback()(_no_options)
+    for name in [asked] if asked in COMMANDS else COMMANDS:
+        command = COMMANDS[name]
+        if isinstance(command, typer.Typer):
+            app.add_typer(command, name=name)
+        else:
+            app.command(name)(command)
+    return app
+
+
+def _no_options() -> None:
+    """Nothing stands before a command's name; without this, one command would be taken for the whole."""
+
+
+app = command_line()
