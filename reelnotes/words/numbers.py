@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import re
 from decimal import Decimal
+from functools import lru_cache
 from typing import NamedTuple
+
+from reelnotes.words.tokens import READ_ONCE
 
 
 class Piece(NamedTuple):
@@ -70,7 +73,12 @@ _FIGURES = frozenset("0123456789")
 
 def pieces_of(text: str) -> list[Piece]:
     """Cut a text into words, numbers and single signs, in lower case."""
-    return [Piece(m[0], m.start(), m.end()) for m in _PIECES.finditer(lowered(text))]
+    return list(_cut(text))
+
+
+@lru_cache(maxsize=READ_ONCE)
+def _cut(text: str) -> tuple[Piece, ...]:
+    return tuple([Piece(m[0], m.start(), m.end()) for m in _PIECES.finditer(lowered(text))])
 
 
 def is_figure(word: str) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 from Stemmer import Stemmer
 
@@ -14,6 +15,8 @@ _TOKEN = re.compile(
     r"\d+(?:[.,:/]\d+)*(?:(?:st|nd|rd|th)(?![^\W\d_]))?|[½¼¾⅓⅔⅛]|w/(?:o(?![^\W\d_]))?|[^\W\d_]+(?:['’][^\W\d_]+)*",
     re.IGNORECASE,
 )
+#: So many texts are kept cut: matching, materials and risk reading look at the same entries and cues.
+READ_ONCE = 4096
 _ENGLISH = Stemmer("english")
 _ENGLISH.maxCacheSize = 0  # our own cache is three times as fast
 _STEMS: dict[str, str] = {}
@@ -35,13 +38,22 @@ def tokenise(text: str) -> list[Token]:
 
     `6mm` gives `6` and `mm`; `w/` stays whole; an apostrophe inside a word (straight or curly) belongs to it.
     """
-    return [Token(m[0], stem(m[0]), m.start(), m.end()) for m in _TOKEN.finditer(text)]
+    return list(_tokens(text))
+
+
+@lru_cache(maxsize=READ_ONCE)
+def _tokens(text: str) -> tuple[Token, ...]:
+    return tuple([Token(m[0], stem(m[0]), m.start(), m.end()) for m in _TOKEN.finditer(text)])
 
 
 def words_in(text: str) -> list[str]:
     """Give the words of `tokenise` in haste: lower case, straight apostrophes, no places."""
-    words: list[str] = _TOKEN.findall(text.casefold().replace("’", "'"))
-    return words
+    return list(_words(text))
+
+
+@lru_cache(maxsize=READ_ONCE)
+def _words(text: str) -> tuple[str, ...]:
+    return tuple(_TOKEN.findall(text.casefold().replace("’", "'")))
 
 
 def stem(word: str) -> str:
