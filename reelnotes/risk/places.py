@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -59,13 +60,13 @@ class Reading:
     def places(self, look: float, firm: float) -> list[Place]:
         """Give the best windows from score `look` on, the surest first, none of them near a surer one."""
         chosen: list[Place] = []
+        taken = _Taken(self.run)
         for number in np.argsort(-self.scores, kind="stable"):
             score = float(self.scores[number])
             if score < look:
                 break
-            place = self._place(self.spans[number], score, "firm" if score >= firm else "look")
-            if not any(_same(place, other) for other in chosen):
-                chosen.append(place)
+            if taken.takes(self.spans[number]):
+                chosen.append(self._place(self.spans[number], score, "firm" if score >= firm else "look"))
         return chosen
 
     def _place(self, span: Window, score: float, tier: Tier) -> Place:
@@ -87,9 +88,25 @@ class Reading:
         )
 
 
-def _same(place: Place, other: Place) -> bool:
-    if place.entry is not None or other.entry is not None:
-        return place.entry == other.entry
-    if place.start_ms is None or place.end_ms is None or other.start_ms is None or other.end_ms is None:
-        return False
-    return place.start_ms < other.end_ms + SAME_MS and place.end_ms > other.start_ms - SAME_MS
+class _Taken:
+    """Where a topic has been told already: log entries, or times of speech, none of them near another."""
+
+    def __init__(self, run: Run) -> None:
+        self.run = run
+        self.entries: set[int | None] = set()
+        self.times: list[tuple[int, int]] = []
+
+    def takes(self, span: Window) -> bool:
+        """Take a window unless it tells what is told already; times stay in order: two are compared."""
+        if self.run.entries is not None:
+            entry = self.run.entry(span.first)
+            new = entry not in self.entries
+            self.entries.add(entry)
+            return new
+        start_ms, end_ms = self.run.at_ms[span.first], self.run.ends_at_ms(span.end - 1)
+        at = bisect_left(self.times, (start_ms, end_ms))
+        beside = self.times[max(0, at - 1) : at + 1]
+        if any(start_ms < end + SAME_MS and end_ms > start - SAME_MS for start, end in beside):
+            return False
+        self.times.insert(at, (start_ms, end_ms))
+        return True

@@ -102,10 +102,14 @@ def telling_words(
 ) -> list[tuple[str, ...]]:
     """Give for each place the words that raised its score most, in the order in which they stand."""
     told = []
+    order = np.argsort(features.word, kind="stable")
+    ranked = features.word[order]
     for place in places:
         column = TOPICS.index(place.topic)
         heads = [column, len(TOPICS), len(TOPICS) + 1 + column]
-        own = (features.word < place.end) & (features.word - features.span + 1 >= place.first)
+        low, high = np.searchsorted(ranked, (place.first, place.end))
+        own = np.sort(order[low:high])
+        own = own[features.word[own] - features.span[own] + 1 >= place.first]
         bucket = features.bucket[own]
         gain = (weights.table[bucket][:, heads] * weights.step[heads]).sum(axis=1)
         gain *= weights.rarity[bucket].astype(np.float32) * features.times[own]
