@@ -103,11 +103,12 @@ def telling_words(
     """Give for each place the words that raised its score most, in the order in which they stand."""
     told = []
     order = np.argsort(features.word, kind="stable")
-    ranked = features.word[order]
-    for place in places:
+    # One type on both sides: else numpy copies all the words for each place.
+    edges = np.array([(place.first, place.end) for place in places], features.word.dtype).reshape(-1, 2)
+    bounds = np.searchsorted(features.word[order], edges)
+    for place, (low, high) in zip(places, bounds, strict=True):
         column = TOPICS.index(place.topic)
         heads = [column, len(TOPICS), len(TOPICS) + 1 + column]
-        low, high = np.searchsorted(ranked, (place.first, place.end))
         own = np.sort(order[low:high])
         own = own[features.word[own] - features.span[own] + 1 >= place.first]
         bucket = features.bucket[own]
