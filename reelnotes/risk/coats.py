@@ -9,9 +9,8 @@ from datetime import datetime
 from reelnotes.model import Entry, ShelfItem
 from reelnotes.records import frozen
 from reelnotes.words.tokens import stem, tokenise
+from reelnotes.words.waiting import Wait, hours_in, too_soon, waits_of
 
-#: A coat that comes so much early (hours) is still on time: clocks and notes are not that exact.
-GRACE_H = 0.25
 #: Finishes that build a film, which is what an oil or another product underneath spoils.
 FILMS = frozenset(("paint", "varnish", "lacquer", "shellac", "primer"))
 #: Words of a finish, and the kind each counts as.
@@ -27,19 +26,7 @@ _COAT = re.compile(
     r"|(?:coat|ct|rubber)s?\s*(?P<after>\d)\b(?!\s*(?:coat|ct))",
     re.IGNORECASE,
 )
-_HOURS = re.compile(r"(?P<number>\d+(?:\.\d+)?)\s*-?\s*(?P<unit>h|hrs?|hours?|d|days?)\b", re.IGNORECASE)
-_OTHER = re.compile(r"\b(?:other|another|different)\b", re.IGNORECASE)
-_RECOAT = re.compile(r"coat", re.IGNORECASE)
 _LABEL = re.compile(r"\b(?:tin|can|label|tub|it)?\s*(?:says|said|wants|asks)\b", re.IGNORECASE)
-_HOURS_A_DAY = 24
-
-
-@frozen
-class Wait:
-    """Hours that a product asks for: before its own next coat, and before any other product."""
-
-    own_h: float | None = None
-    other_h: float | None = None
 
 
 @frozen
@@ -55,35 +42,17 @@ class Coat:
 
 @frozen
 class Hurried:
-    """Two coats too close together: hours apart by the clock, and hours that the tin asks for."""
+    """Two coats too close together: hours apart by the clock, and hours that the tin asks for.
+
+    `said` are the words of the shelf that ask for them, None where an entry of the log told the hours itself.
+    """
 
     before: Coat
     after: Coat
     apart_h: float
     wanted_h: float
     own: bool
-
-
-def wait_of(notes: str) -> Wait:
-    """Read `recoat 4 h`, `12 h between coats`, `72 h before any other product` out of a shelf note."""
-    own: float | None = None
-    other: float | None = None
-    for part in re.split(r"[;,]|\.\s", notes):
-        found = _hours(part)
-        if found is None:
-            continue
-        if _OTHER.search(part):
-            other = found
-        elif _RECOAT.search(part):
-            own = found
-    return Wait(own, other)
-
-
-def _hours(text: str) -> float | None:
-    match = _HOURS.search(text)
-    if match is None:
-        return None
-    return float(match["number"]) * (_HOURS_A_DAY if match["unit"].casefold().startswith("d") else 1)
+    said: str | None = None
 
 
 def coats_of(entries: Sequence[Entry], shelf: Sequence[ShelfItem]) -> list[Coat]:
@@ -114,7 +83,7 @@ def _coat(entry: Entry, finishes: list[tuple[ShelfItem, frozenset[str]]], before
         alike = [finish for finish, _ in finishes if (_kind_of(finish.name) or finish.kind) == kind]
         item = alike[0] if len(alike) == 1 else None
     label = _LABEL.search(entry.text)
-    return Coat(entry, kind, item, number, _hours(entry.text[label.end() :]) if label else None)
+    return Coat(entry, kind, item, number, hours_in(entry.text[label.end() :]) if label else None)
 
 
 def _kind_of(text: str) -> str | None:
@@ -153,24 +122,27 @@ def _own(before: Coat, after: Coat) -> Hurried | None:
         return None
     if after.number is None or (before.number or 1) >= after.number:
         return None
-    wait = wait_of(before.item.notes) if before.item else Wait()
-    return _case(before, after, after.says_h or before.says_h or wait.own_h, own=True)
+    said_h = after.says_h or before.says_h
+    if said_h is not None:
+        return _case(before, after, Wait(said_h, ""), own=True)
+    return _case(before, after, waits_of(before.item.notes).own if before.item else None, own=True)
 
 
 def _other(before: Coat, after: Coat) -> Hurried | None:
     if before.item is None or before.item == after.item or after.kind not in FILMS:
         return None
-    return _case(before, after, wait_of(before.item.notes).other_h, own=False)
+    return _case(before, after, waits_of(before.item.notes).other, own=False)
 
 
-def _case(before: Coat, after: Coat, wanted_h: float | None, *, own: bool) -> Hurried | None:
-    apart_h = _hours_between(before.entry.logged_at, after.entry.logged_at)
-    if wanted_h is None or apart_h is None or apart_h >= wanted_h - GRACE_H:
+def _case(before: Coat, after: Coat, wanted: Wait | None, *, own: bool) -> Hurried | None:
+    apart_h = hours_between(before.entry.logged_at, after.entry.logged_at)
+    if wanted is None or apart_h is None or not too_soon(apart_h, wanted.hours):
         return None
-    return Hurried(before, after, apart_h, wanted_h, own)
+    return Hurried(before, after, apart_h, wanted.hours, own, wanted.said or None)
 
 
-def _hours_between(first: datetime | None, then: datetime | None) -> float | None:
+def hours_between(first: datetime | None, then: datetime | None) -> float | None:
+    """Give the hours from one moment to a later one; None where one is not known or they are out of order."""
     if first is None or then is None or then < first:
         return None
     return (then - first).total_seconds() / 3600

@@ -73,9 +73,11 @@ def clause_of(run: Run, first: int, end: int) -> tuple[int, int]:
 def _hurried_place(case: Hurried) -> Place:
     before, after = case.before.entry, case.after.entry
     asked = "before its next coat" if case.own else "before any other product"
+    item = case.before.item
+    told = f" (line {item.line} of the shelf: “{_short(case.said)}”)" if case.said and item else ""
     why = (
         f"It went on {_hours(case.apart_h)} after “{_short(before.text)}”, where the tin asks for "
-        f"{_hours(case.wanted_h)} {asked}."
+        f"{_hours(case.wanted_h)} {asked}{told}."
     )
     words = tuple(f"{_short(e.text)} ({e.at:%H:%M}, log entry {e.index + 1})" for e in (before, after))
     rule = Join(name=_TOO_SOON, first=(), then=(), why=why)

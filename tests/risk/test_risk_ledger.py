@@ -7,7 +7,7 @@ from datetime import date, time
 import pytest
 
 from reelnotes.model import Cue, Entry, Flag, ShelfItem, Step, StepSpan
-from reelnotes.risk.coats import Wait, coats_of, hurried, wait_of
+from reelnotes.risk.coats import coats_of, hurried
 from reelnotes.risk.reading import read_risks
 from reelnotes.words.lexicon import load_lexicon
 
@@ -41,25 +41,7 @@ def speech(*lines: str, each_ms: int = 6000) -> tuple[Cue, ...]:
     return tuple(Cue(i * each_ms, (i + 1) * each_ms, text, i + 1) for i, text in enumerate(lines))
 
 
-@pytest.mark.parametrize(
-    ("notes", "wait"),
-    [
-        ("recoat 4 h", Wait(4)),
-        ("water-borne; next coat 24 h", Wait(24)),
-        ("rags self heat. 12 h between coats", Wait(12)),
-        ("outdoor; 72 h before any other product", Wait(None, 72)),
-        ("recoat 2 hrs, 3 days before another finish", Wait(2, 72)),
-        ("60 min pot", Wait()),
-        ("touch dry 1 h", Wait()),
-        ("", Wait()),
-    ],
-)
-def test_waits_of_the_shelf(notes: str, wait: Wait) -> None:
-    """The hours that a shelf note asks for are read: before the next coat, and before anything else."""
-    assert wait_of(notes) == wait
-
-
-BLUE = ShelfItem("Harbour blue furniture paint", kind="paint", notes="recoat 4 h")
+BLUE = ShelfItem("Harbour blue furniture paint", kind="paint", notes="recoat 4 h", line=3)
 
 
 @pytest.mark.parametrize(("second", "early"), [("12:30", True), ("12:50", False), ("13:00", False)])
@@ -73,7 +55,7 @@ def test_hours_in_the_entry_itself() -> None:
     """What the tin says, noted in the entry, counts without any shelf."""
     entries = log("10:00 primer ct 1", "11:00 primer ct 2. tin says 2 hrs")
     (case,) = hurried(coats_of(entries, []))
-    assert (case.apart_h, case.wanted_h, case.own) == (1, 2, True)
+    assert (case.apart_h, case.wanted_h, case.own, case.said) == (1, 2, True, None)
 
 
 def test_early_coat_is_a_flag_with_its_hours() -> None:
@@ -84,6 +66,7 @@ def test_early_coat_is_a_flag_with_its_hours() -> None:
     assert "1 h 30 min" in flag.why
     assert "4 h" in flag.why
     assert "09:00, log entry 1" in flag.evidence[0]
+    assert "(line 3 of the shelf: “recoat 4 h”)" in flag.why
     assert "common practice" in flag.caution
 
 
