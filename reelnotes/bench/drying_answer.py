@@ -1,20 +1,41 @@
-"""The question of drying as the maker asks it, and its answer."""
+"""The questions of drying as the maker asks them, and their answers."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime
+from typing import Any
 
-from reelnotes.bench.drying import Coat, DryingTimes, Readiness, drying_times, readiness
+from reelnotes.bench.drying import Coat, Readiness, hours_apart, readiness
 from reelnotes.bench.finding import Finding, Measures, Row
 from reelnotes.bench.units import BadMeasure
 from reelnotes.problems import Problem
+from reelnotes.records import frozen
+from reelnotes.words.waiting import Waits, waits_of
 
 DRYING_MEASURES = ("product", "notes", "at")
 _CAUTIONS = (
     "The label's times are for a warm, dry room; cold, damp and thick coats take longer.",
     "Dry to the touch is not cured: nothing stands on it, and nothing else goes over it, before its time.",
 )
+_ONE_SURFACE = "All coats are taken to lie on one surface: look whether they do."
+_WAITS = ("next coat", "another product", "cured")
+
+
+@frozen
+class Finish:
+    """A finish of an episode: its name, what the shelf says of it and in which line, and when it went on."""
+
+    product: str
+    notes: str
+    line: int = 0
+    at: tuple[datetime, ...] = ()
+
+    @property
+    def measures(self) -> dict[str, str]:
+        """The question that asks for this finish alone."""
+        times = ",".join(f"{moment:%Y-%m-%d %H:%M}" for moment in self.at)
+        return {"product": self.product, "notes": self.notes, "at": times}
 
 
 def answer_drying(given: Mapping[str, str]) -> tuple[Finding, list[Problem]]:
@@ -25,56 +46,111 @@ def answer_drying(given: Mapping[str, str]) -> tuple[Finding, list[Problem]]:
     """
     measures = Measures("drying", given, DRYING_MEASURES)
     product = measures.words("product", "the finish")
-    times = drying_times(measures.needed("notes", '"next coat 18 h, full cure 2 weeks"'))
-    if times == DryingTimes():
+    waits = waits_of(measures.needed("notes", '"next coat 18 h, full cure 2 weeks"'))
+    if waits == Waits():
         raise BadMeasure(measures.words("notes"), "next coat 18 h, full cure 2 weeks")
     measures.needed("at", '"2026-03-04 14:20"')
     coats = [Coat(product, _moment(text)) for text in measures.several("at")]
-    found, problems = readiness(coats, {product: times})
-    last = found[-1]
+    found, problems = readiness(coats, {product: waits})
     finding = Finding(
         kind="drying",
-        sentence=f"{product}, coat {len(found)}: {_ready_text(last)}.",
-        rows=tuple(
-            Row(f"coat {n}, {_text(r.coat.at)}", _ready_text(r)) for n, r in enumerate(found, start=1)
+        sentence=f"{product}, coat {len(found)}: {_ready_text(found[-1])}.",
+        rows=(
+            Row("the shelf says", _said(waits)),
+            *(Row(f"coat {n}, {_text(r.coat.at)}", _ready_text(r)) for n, r in enumerate(found, start=1)),
         ),
-        record={
-            "product": product,
-            "recoat_h": times.recoat_h,
-            "other_h": times.other_h,
-            "cure_h": times.cure_h,
-            "coats": [
-                {
-                    "at": r.coat.at.isoformat(),
-                    "recoat_from": r.recoat_from.isoformat() if r.recoat_from else None,
-                    "other_from": r.other_from.isoformat() if r.other_from else None,
-                    "cured_from": r.cured_from.isoformat() if r.cured_from else None,
-                }
-                for r in found
-            ],
-        },
-        cautions=_CAUTIONS,
+        record=_finish_record(product, waits, found),
+        cautions=(*_CAUTIONS, *([_ONE_SURFACE] if len(found) > 1 else [])),
         cite=measures.cite,
     )
     return finding, problems
 
 
+def answer_episode(finishes: Sequence[Finish]) -> Finding:
+    """Answer for every finish of an episode what may go on from when, by the clock of its log.
+
+    What came too soon is not judged here: the episode's own flags do that. Raises `BadMeasure` without any.
+    """
+    known = [finish for finish in finishes if waits_of(finish.notes) != Waits() and finish.at]
+    if not known:
+        raise BadMeasure("", 'a shelf whose notes say "next coat 18 h" for a finish that the log tells of')
+    waits = {finish.product: waits_of(finish.notes) for finish in known}
+    found, _ = readiness([Coat(one.product, at) for one in known for at in one.at], waits)
+    by_finish = {one.product: [r for r in found if r.coat.product == one.product] for one in known}
+    return Finding(
+        kind="drying",
+        sentence=f"{found[-1].coat.product} of {_text(found[-1].coat.at)}: {_ready_text(found[-1])}.",
+        rows=tuple(
+            Row(f"{one.product}, coat {len(by_finish[one.product])}", _ready_text(by_finish[one.product][-1]))
+            for one in known
+        ),
+        record={
+            "finishes": [
+                {
+                    **_finish_record(one.product, waits[one.product], by_finish[one.product]),
+                    "shelf_line": one.line or None,
+                    "cite": Measures("drying", one.measures, DRYING_MEASURES).cite,
+                }
+                for one in known
+            ]
+        },
+        sources=tuple(f"line {one.line} of the shelf: {_said(waits[one.product])}" for one in known),
+        cautions=_CAUTIONS,
+        table=_table(found),
+    )
+
+
 def _moment(text: str) -> datetime:
     try:
-        return datetime.fromisoformat(text)
+        moment = datetime.fromisoformat(text)
     except ValueError:
         raise BadMeasure(text, "a day and a time, 2026-03-04 14:20") from None
+    return moment.replace(tzinfo=None)  # the clock on the wall; a zone does not make paint dry
+
+
+def _said(waits: Waits) -> str:
+    return "; ".join(wait.said for wait in (waits.own, waits.other, waits.cure) if wait)
 
 
 def _text(moment: datetime) -> str:
     return f"{moment:%Y-%m-%d %H:%M}"
 
 
+def _moments(ready: Readiness) -> tuple[datetime | None, datetime | None, datetime | None]:
+    return ready.recoat_from, ready.other_from, ready.cured_from
+
+
 def _ready_text(ready: Readiness) -> str:
-    waits = [
-        ("next coat", ready.recoat_from),
-        ("another product", ready.other_from),
-        ("cured", ready.cured_from),
-    ]
-    told = [f"{name} from {_text(moment)}" for name, moment in waits if moment]
+    told = [f"{name} from {_text(at)}" for name, at in zip(_WAITS, _moments(ready), strict=True) if at]
     return "; ".join(told)
+
+
+def _finish_record(product: str, waits: Waits, found: Sequence[Readiness]) -> dict[str, Any]:
+    own_h, other_h, cure_h = waits.hours
+    return {
+        "product": product,
+        "recoat_h": own_h,
+        "other_h": other_h,
+        "cure_h": cure_h,
+        "coats": [
+            {
+                "at": r.coat.at.isoformat(),
+                "recoat_from": r.recoat_from.isoformat() if r.recoat_from else None,
+                "other_from": r.other_from.isoformat() if r.other_from else None,
+                "cured_from": r.cured_from.isoformat() if r.cured_from else None,
+            }
+            for r in found
+        ],
+    }
+
+
+def _table(found: Sequence[Readiness]) -> tuple[tuple[str, ...], ...]:
+    """Lay out every coat in order of time; a column in which nothing would stand is left out."""
+    head = ("went on", "what", "hours since", *_WAITS)
+    rows: list[tuple[str, ...]] = [head]
+    for number, ready in enumerate(found):
+        since = f"{hours_apart(found[number - 1].coat, ready.coat):.1f}" if number else ""
+        times = (f"{at:%m-%d %H:%M}" if at else "" for at in _moments(ready))
+        rows.append((_text(ready.coat.at), ready.coat.product, since, *times))
+    kept = [column for column in range(len(head)) if any(row[column] for row in rows[1:])]
+    return tuple(tuple(row[column] for column in kept) for row in rows)

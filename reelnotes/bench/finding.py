@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import field
 from typing import Any
 from urllib.parse import parse_qsl, urlencode
@@ -77,10 +77,15 @@ class UnknownMeasure(Refusal):
 
 
 class Measures:
-    """What was asked, by name: words as the maker wrote them. Empty ones do not count."""
+    """What was asked, by name: words as the maker wrote them. Empty ones do not count.
 
-    def __init__(self, kind: str, given: Mapping[str, str], known: Iterable[str]) -> None:
-        self.kind = kind
+    `lent` are measures that come from elsewhere, such as a workshop's months, and are not cited.
+    """
+
+    def __init__(
+        self, kind: str, given: Mapping[str, str], known: Iterable[str], lent: Collection[str] = ()
+    ) -> None:
+        self.kind, self.lent = kind, lent
         self.given = {name: str(words).strip() for name, words in given.items() if str(words).strip()}
         for name in self.given:
             if name not in known:
@@ -115,7 +120,8 @@ class Measures:
     @property
     def cite(self) -> str:
         """The line under which the same question can be asked again."""
-        return f"{CITE_PREFIX}{self.kind}?{urlencode(self.given)}"
+        own = {name: words for name, words in self.given.items() if name not in self.lent}
+        return f"{CITE_PREFIX}{self.kind}?{urlencode(own)}"
 
 
 def read_cite(text: str) -> tuple[str, dict[str, str]]:

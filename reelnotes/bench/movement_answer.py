@@ -27,18 +27,28 @@ from reelnotes.bench.woods import (
     coefficient_from_shrinkage,
     find_wood,
 )
-from reelnotes.bench.year_plot import year_svg
-from reelnotes.problems import Problem
+from reelnotes.problems import Problem, Refusal
 
 MOVEMENT_MEASURES = (
     "wood", "width", "cut", "rh", "temp", "made_rh", "coefficient", "shrinkage",
-    "screw", "fit", "distance", "months_rh", "months_temp",
+    "screw", "fit", "distance", "climate", "months_rh", "months_temp",
 )  # fmt: skip
+_MONTHS = ("months_rh", "months_temp")
 _USUAL_TEMPERATURE = "20C"
 _CAUTIONS = (
     "The air decides, not the calendar: measure humidity where the piece will stand.",
     "Finished, thick or sheltered wood follows slowly and moves less than this.",
 )
+
+
+class NoClimate(Refusal):
+    """The workshop's climate is asked for, and there is none."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "the workshop's climate is asked for, but its workshop.toml has no [climate] with twelve numbers "
+            "of humidity; write them there, or name the workshop with --workshop DIR."
+        )
 
 
 def answer_movement(given: Mapping[str, str]) -> tuple[Finding, list[Problem]]:
@@ -47,9 +57,11 @@ def answer_movement(given: Mapping[str, str]) -> tuple[Finding, list[Problem]]:
     Measures: wood, width, cut (flat, quarter, rift), rh (two humidities in %), temp (one temperature or one
     for each), made_rh (humidity where the width was measured; else the dry one), coefficient or shrinkage
     (own figures instead of the table's), screw and distance (the screw farthest from the fixed line; else
-    half the width), months_rh and months_temp (twelve of each). Raises a `Refusal` for what cannot be read.
+    half the width), months_rh and months_temp (twelve of each; with climate=workshop they are those of the
+    workshop, and what cites the answer asks for the climate and not for today's figures). Raises a `Refusal`
+    for what cannot be read.
     """
-    measures = Measures("movement", given, MOVEMENT_MEASURES)
+    measures = _measures(given)
     name, cut, movement, months = _worked(measures)
     slot, screw = _slot(measures, movement)
     problems = _problems(movement, months)
@@ -68,11 +80,22 @@ def answer_movement(given: Mapping[str, str]) -> tuple[Finding, list[Problem]]:
 
 def plot_movement(given: Mapping[str, str]) -> str:
     """Draw the twelve months of the same question as SVG. Raises a `Refusal`, also without months."""
-    measures = Measures("movement", given, MOVEMENT_MEASURES)
+    measures = _measures(given)
     name, cut, movement, months = _worked(measures)
     if not months:
         raise BadMeasure("", "a question with twelve months: --workshop DIR")
+    from reelnotes.bench.year_plot import year_svg
+
     return year_svg(f"{name}, {cut}-sawn, {movement.width_mm:g} mm wide", months)
+
+
+def _measures(given: Mapping[str, str]) -> Measures:
+    measures = Measures("movement", given, MOVEMENT_MEASURES, _MONTHS if given.get("climate") else ())
+    if "climate" in measures and measures.words("climate") != "workshop":
+        raise BadMeasure(measures.words("climate"), "climate=workshop")
+    if "climate" in measures and "months_rh" not in measures:
+        raise NoClimate
+    return measures
 
 
 def _worked(measures: Measures) -> tuple[str, Cut, Movement, tuple[Month, ...]]:

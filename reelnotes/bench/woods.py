@@ -7,7 +7,6 @@ a transcription of it, or remembered. What is remembered is never shown as a cit
 
 from __future__ import annotations
 
-from difflib import get_close_matches
 from typing import Literal
 
 from reelnotes.problems import Refusal
@@ -108,6 +107,8 @@ def find_wood(name: str) -> Wood:
     exact = [w for w in bearing if any(asked == _words(n) for n in (w.name, *w.other_names))]
     found = exact or bearing
     if len(found) != 1:
+        from difflib import get_close_matches
+
         near = [w.name for w in found] or get_close_matches(name.casefold(), [w.name for w in WOODS], 3, 0.5)
         raise UnknownWood(name, near)
     return found[0]

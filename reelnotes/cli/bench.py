@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -15,6 +14,8 @@ if TYPE_CHECKING:
 bench = typer.Typer(
     help="Bench arithmetic: wood movement, pulls, coverage, mixes, drying times.", no_args_is_help=True
 )
+
+_WIDEST, _NARROWEST = 100, 20
 
 JsonOption = Annotated[bool, typer.Option("--json", help="print one JSON document and nothing else")]
 
@@ -179,7 +180,7 @@ def mix(
 @bench.command()
 def drying(
     *,
-    product: Annotated[str, typer.Option(help="the finish")] = "",
+    product: Annotated[str, typer.Option(help="the finish; with --episode none means all of them")] = "",
     episode: Annotated[
         Path | None, typer.Option(metavar="DIR", help="take its coats from the log, its times from the shelf")
     ] = None,
@@ -192,23 +193,29 @@ def drying(
     as_json: JsonOption = False,
 ) -> None:
     """Work out when the next coat may go on, and when a finish has cured."""
-    from reelnotes.bench.drying_answer import answer_drying
-
     given = {"product": product, "notes": notes, "at": ",".join(at or [])}
     if episode:
-        given = _logged(episode, product) | {name: words for name, words in given.items() if words}
+        from reelnotes.pipeline_bench import drying_in
+
+        raise typer.Exit(print_finding(*drying_in(episode, given), as_json=as_json))
+    from reelnotes.bench.drying_answer import answer_drying
+
     raise typer.Exit(print_finding(*answer_drying(given), as_json=as_json))
 
 
 @bench.command()
 def again(
     cite: Annotated[str, typer.Argument(metavar="EVIDENCE", help="a line that begins with bench:")],
+    workshop: Annotated[
+        Path, typer.Option(metavar="DIR", help="whose climate counts, if the line asks for it")
+    ] = Path(),
     as_json: JsonOption = False,
 ) -> None:
     """Work out again what a correction cites as its evidence."""
     from reelnotes.bench.evidence import worked_out
 
-    raise typer.Exit(print_finding(*worked_out(cite), as_json=as_json))
+    climate = _months(workshop) if "climate=" in cite else None
+    raise typer.Exit(print_finding(*worked_out(cite, climate), as_json=as_json))
 
 
 # --- printing --------------------------------------------------------------------------------------
@@ -223,28 +230,47 @@ def print_finding(finding: Finding, problems: list[Problem], *, as_json: bool) -
         found = [{"code": p.code, "severity": p.severity, "message": p.message} for p in problems]
         print_json({**finding.document, "problems": found})
         return exit_code
-    typer.echo(finding.sentence + "\n")
+    _wrapped("", finding.sentence)
+    typer.echo("")
     widest = max(len(row.label) for row in finding.rows)
     for row in finding.rows:
-        typer.echo(f"  {row.label:<{widest}}  {row.value}" + (f"  [{row.mark}]" if row.mark else ""))
+        _wrapped(f"  {row.label:<{widest}}  ", row.value + (f" [{row.mark}]" if row.mark else ""))
     if finding.table:
         typer.echo("\n" + "\n".join(_columns(finding.table)))
     for problem in problems:
-        typer.echo(f"\nMind: {problem.message}.")
-    typer.echo("\n" + "\n".join(finding.cautions))
+        typer.echo("")
+        place = f"{problem.file}:{problem.line}: " if problem.file else ""
+        _wrapped("Mind: ", f"{place}{problem.message.rstrip('.')}.")
+    typer.echo("")
+    for words in finding.cautions:
+        _wrapped("", words)
     if finding.sources:
-        typer.echo("Sources: " + "; ".join(finding.sources) + ".")
-    typer.echo(f"To cite it in a correction: {finding.cite}")
+        _wrapped("Sources: ", f"{'; '.join(finding.sources)}.")
+    if finding.cite:
+        typer.echo(f"To cite it in a correction: {finding.cite}")
     return exit_code
 
 
+def _wrapped(head: str, words: str) -> None:
+    """Print words beside a head, at most as wide as the terminal (80 columns where there is none)."""
+    import shutil
+    import textwrap
+
+    wide = min(shutil.get_terminal_size().columns, _WIDEST) - len(head)
+    lines = textwrap.wrap(words, max(wide, _NARROWEST), break_on_hyphens=False, break_long_words=False)
+    typer.echo(head + f"\n{'':<{len(head)}}".join(lines))
+
+
 def _columns(table: tuple[tuple[str, ...], ...]) -> list[str]:
+    """Lay a table out: words to the left, figures and times to the right."""
     widths = [max(len(row[column]) for row in table) for column in range(len(table[0]))]
+    words = [any(row[column].istitle() for row in table[1:]) for column in range(len(widths))]
     return [
         "  "
         + "  ".join(
-            [row[0].ljust(widths[0]), *(c.rjust(w) for c, w in zip(row[1:], widths[1:], strict=True))]
-        )
+            cell.ljust(width) if left else cell.rjust(width)
+            for cell, width, left in zip(row, widths, words, strict=True)
+        ).rstrip()
         for row in table
     ]
 
@@ -259,38 +285,8 @@ def _write(path: Path, content: str | bytes) -> None:
     write_file(path, content)
 
 
-def _months(workshop: Path) -> Mapping[str, str]:
-    """Take the climate of a workshop. Raises a `Refusal` where it has none."""
-    from reelnotes.bench.units import BadMeasure
-    from reelnotes.settings import WorkshopSettings, read_settings
-    from reelnotes.store import read_text
+def _months(workshop: Path) -> dict[str, str]:
+    """Ask for the climate of a workshop, with its twelve months. Raises a `Refusal` where it is no folder."""
+    from reelnotes.pipeline_evidence import climate_measures, workshop_settings
 
-    source, _ = read_text(workshop / "workshop.toml")
-    settings, _ = read_settings(WorkshopSettings, source.text, source.name)
-    climate = settings.climate
-    if not climate.humidity:
-        raise BadMeasure(
-            str(workshop), "a workshop whose workshop.toml has [climate] with twelve of humidity"
-        )
-    return {
-        "months_rh": " ".join(f"{value:g}" for value in climate.humidity),
-        "months_temp": " ".join(f"{value:g}" for value in climate.temperature_c),
-    }
-
-
-def _logged(episode: Path, product: str) -> dict[str, str]:
-    """Take a finish's shelf note and the times of its coats from an episode. Raises a `Refusal`."""
-    from reelnotes.bench.units import BadMeasure
-    from reelnotes.pipeline import draft_episode
-
-    drafted, facts = draft_episode(episode)
-    used = {m.name.casefold(): m for m in drafted.spending.materials if m.entries}
-    material = used.get(product.casefold())
-    if material is None:
-        raise BadMeasure(
-            product, f"--product with one of {', '.join(m.name for m in used.values()) or 'none'}"
-        )
-    times = [drafted.entries[entry].logged_at for entry in material.entries]
-    notes = next((item.notes for item in facts.shelf if item.name == material.name), "")
-    coats = ",".join(f"{time:%Y-%m-%d %H:%M}" for time in times if time)
-    return {"product": material.name, "notes": notes, "at": coats}
+    return {"climate": "workshop", **climate_measures(workshop_settings(workshop))}

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from reelnotes.bench.chemistry import NeverMix, refuse_poison
-from reelnotes.bench.drying import Coat, DryingTimes, drying_times, readiness
+from reelnotes.bench.drying import Coat, readiness
 from reelnotes.bench.drying_answer import answer_drying
 from reelnotes.bench.evidence import COMPUTATIONS, worked_out
 from reelnotes.bench.finding import UnknownComputation, UnknownMeasure
@@ -28,6 +28,7 @@ from reelnotes.bench.finishes import (
 )
 from reelnotes.bench.finishes_answer import answer_coverage, answer_mix
 from reelnotes.bench.units import BadMeasure, parse_area, parse_coverage, parse_volume
+from reelnotes.words.waiting import Wait, Waits
 
 # --- coverage ----------------------------------------------------------------------------------------
 
@@ -224,31 +225,19 @@ def test_shown_numbers_have_no_idle_zeros() -> None:
 # --- drying ------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(
-    ("notes", "times"),
-    [
-        ("next coat 18 h, full cure 2 weeks", (18, None, 336)),
-        ("recoat after 2-4 hours; cures in 7 days", (4, None, 168)),
-        ("12 h between coats, 3 days before any other product", (12, 72, None)),
-        ("re-coat 90 min", (1.5, None, None)),
-        ("fully cured after 1 month. Smells.", (None, None, 720)),
-        ("thick gel, cover with film", (None, None, None)),
-        ("next coat, when dry; 24 h open time", (None, None, None)),
-    ],
-)
-def test_times_are_read_from_the_shelf(notes: str, times: tuple[float | None, ...]) -> None:
-    """Times in hours by what their clause speaks of; a range counts by its end, and no other time is read."""
-    assert drying_times(notes) == DryingTimes(*times)
+def waits(own: float | None = None, other: float | None = None, cure: float | None = None) -> Waits:
+    """Make waits of so many hours, in words that do not matter here."""
+    return Waits(*(None if hours is None else Wait(hours, "so it says") for hours in (own, other, cure)))
 
 
 FIRST = datetime(2026, 3, 4, 14, 20)
 
 
-@pytest.mark.parametrize(("hours", "count"), [(24, 0), (23.99, 1)])
+@pytest.mark.parametrize(("hours", "count"), [(24, 0), (23.75, 0), (23.74, 1)])
 def test_a_coat_too_soon_is_reported(hours: float, count: int) -> None:
-    """A coat may go on when the shelf's hours are over, and not before."""
+    """A coat may go on when the shelf's hours are over; a quarter of an hour early is on time."""
     coats = [Coat("oil", FIRST + timedelta(hours=hours)), Coat("oil", FIRST)]
-    found, problems = readiness(coats, {"oil": DryingTimes(24, None, 504)})
+    found, problems = readiness(coats, {"oil": waits(24, None, 504)})
     assert len(problems) == count
     assert found[0].recoat_from == FIRST + timedelta(hours=24)
     assert found[0].cured_from == FIRST + timedelta(weeks=3)
@@ -257,9 +246,9 @@ def test_a_coat_too_soon_is_reported(hours: float, count: int) -> None:
 def test_another_product_waits_for_its_own_time() -> None:
     """Wax over oil waits for what the shelf says of other products, and for nothing where it says nothing."""
     coats = [Coat("oil", FIRST), Coat("wax", FIRST + timedelta(hours=30))]
-    assert len(readiness(coats, {"oil": DryingTimes(24, 30.1)})[1]) == 1
-    assert readiness(coats, {"oil": DryingTimes(24, 30)})[1] == []
-    assert readiness(coats, {"oil": DryingTimes(48)})[1] == []
+    assert len(readiness(coats, {"oil": waits(24, 30.3)})[1]) == 1
+    assert readiness(coats, {"oil": waits(24, 30)})[1] == []
+    assert readiness(coats, {"oil": waits(48)})[1] == []
 
 
 def test_the_answer_says_when() -> None:

@@ -16,7 +16,9 @@ STEPS = {"read", "align", "draft", "risk", "review", "write", "bench", "correcti
 ALLOWED = {**{room: {"words"} for room in STEPS}, "words": set()}
 TOP = {
     "pipeline",
+    "pipeline_bench",
     "pipeline_corrections",
+    "pipeline_evidence",
     "pipeline_ledger",
     "pipeline_records",
     "pipeline_inserts",

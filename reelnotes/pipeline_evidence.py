@@ -1,0 +1,97 @@
+"""What a record cites of the bench, worked out afresh wherever the record is read.
+
+Nothing of the bench is loaded, and no settings are read, where nothing cites it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from reelnotes.model import Correction
+from reelnotes.problems import Problem, Refusal
+from reelnotes.project import find_workshop
+from reelnotes.settings import WorkshopSettings, read_settings
+from reelnotes.store import SourceText, read_text
+
+CITES = "bench:"
+
+
+def work_out(evidence_line: str, settings: WorkshopSettings | None = None) -> tuple[str, list[Problem]]:
+    """Work out a line of evidence afresh: the answer in words fit for viewers, and what is wrong with it.
+
+    A line that cites no computation is given back as it is. One that cannot be worked out gives an empty text
+    and a problem; one whose answer is not the recorded one gives the answer of today and a problem that tells
+    both. The problems name no file yet. `settings` lend the climate to a line that asks for the workshop's.
+    """
+    if not evidence_line.startswith(CITES):
+        return evidence_line, []
+    from reelnotes.bench.evidence import cite_and_answer, same_answer, told, worked_out
+
+    try:
+        finding, _ = worked_out(evidence_line, climate_measures(settings) if settings else None)
+    except Refusal as refusal:
+        message = f"the evidence cannot be worked out: {str(refusal).rstrip('.')}"
+        return "", [Problem("evidence", message, excerpt=evidence_line)]
+    now = told(finding)
+    cite, was = cite_and_answer(evidence_line)
+    if not was or same_answer(was, now):
+        return now, []
+    message = f"the evidence gives another answer than when it was recorded; it was: {was} Now it is: {now}"
+    message += " See what was published, and write the new answer into the record"
+    return now, [Problem("evidence-changed", message, excerpt=cite)]
+
+
+def with_evidence(
+    record: Correction, settings: WorkshopSettings | None, source: SourceText | None = None
+) -> tuple[Correction, list[Problem]]:
+    """Give a record with the answers of all it cites, and what is wrong with them in the file it is from."""
+    answers: list[str] = []
+    problems: list[Problem] = []
+    for evidence in record.evidence:
+        if evidence.startswith(CITES):
+            answer, found = work_out(evidence, settings)
+            answers += [answer] if answer else []
+            problems += [_placed(problem, evidence, source) for problem in found]
+    return replace(record, worked_out=tuple(answers)), problems
+
+
+def _placed(problem: Problem, evidence: str, source: SourceText | None) -> Problem:
+    """Name the file and the line in which a line of evidence stands."""
+    if source is None:
+        return problem
+    for wanted in (evidence.split(" ", 1)[0], "evidence"):
+        for number, line in enumerate(source.lines, start=1):
+            if wanted in line:
+                return replace(problem, file=source.name, line=number, excerpt="")
+    return replace(problem, file=source.name)
+
+
+# --- the workshop ------------------------------------------------------------------------------------
+
+
+def workshop_settings(folder: Path) -> WorkshopSettings:
+    """Read the settings of the workshop that a folder is or lies in; the usual ones where it has none."""
+    path = find_workshop(folder) / "workshop.toml"
+    if not path.is_file():
+        return WorkshopSettings()
+    source, _ = read_text(path)
+    return read_settings(WorkshopSettings, source.text, source.name)[0]
+
+
+def climate_measures(settings: WorkshopSettings) -> Mapping[str, str]:
+    """Give a workshop's twelve months as measures of the bench; empty where it has no climate."""
+
+    def words(values: Sequence[float]) -> str:
+        return " ".join(f"{value:g}" for value in values)
+
+    climate = settings.climate
+    if not climate.humidity:
+        return {}
+    return {"months_rh": words(climate.humidity), "months_temp": words(climate.temperature_c)}
+
+
+def needs_climate(record: Correction) -> bool:
+    """Tell whether any evidence asks for the workshop's climate, so that settings have to be read."""
+    return any("climate=" in line for line in record.evidence)
