@@ -322,7 +322,8 @@ class Correction:
     `kind` tells a later retraction (`correction`) from a caution given before publishing (made from the flag
     with the id `flag`) and from the disclosure of a given product, whose `signal` counts for nothing.
     `evidence` are bench computations and the like, `sources` what is cited. `history` has a line for each
-    thing done, its date first. `recorded` is None where a hand-written record does not say.
+    thing done, its date first. `recorded` is None where a hand-written record does not say. `worked_out` are
+    the answers of the bench computations that are cited, as they come out today; no file holds them.
     """
 
     id: str
@@ -339,6 +340,7 @@ class Correction:
     sources: tuple[str, ...] = ()
     flag: str = ""
     recorded: date | None = None
+    worked_out: tuple[str, ...] = ()
 
 
 @frozen

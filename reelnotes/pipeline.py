@@ -97,7 +97,7 @@ def draft_episode(path: Path, transcript: Path | None = None) -> tuple[Draft, Ep
     rules = _own_rules(facts.folder, problems)
     flags, more = read_risks(facts.entries, facts.cues, steps, facts.shelf, lexicon, rules)
     problems += more
-    repeats, more = _repeats(facts.folder, steps, lexicon)
+    repeats, more = _repeats(facts, steps, lexicon)
     disclosures = disclosure_flags(find_disclosures(facts.cues, facts.shelf, lexicon))
     flags, problems = tuple(sorted((*flags, *repeats, *disclosures), key=worst_first)), problems + more
     chapters, more = honour_chapters(chapters, facts.kept)
@@ -135,15 +135,15 @@ def _own_rules(folder: EpisodeFolder, problems: list[Problem]) -> list[tuple[str
 
 
 def _repeats(
-    folder: EpisodeFolder, steps: tuple[Step, ...], lexicon: Lexicon
+    facts: EpisodeFacts, steps: tuple[Step, ...], lexicon: Lexicon
 ) -> tuple[tuple[Flag, ...], list[Problem]]:
     """Flag the steps that repeat an earlier correction; costs nothing where the workshop has none."""
-    workshop = find_workshop(folder.path)
+    workshop = find_workshop(facts.folder.path)
     if not any((workshop / LEDGER).glob("*.toml")):
         return (), []
     from reelnotes.pipeline_ledger import repeats_in
 
-    return repeats_in(workshop, folder.slug, steps, lexicon)
+    return repeats_in(workshop, facts.folder.slug, steps, lexicon, facts.workshop)
 
 
 def write_draft(draft: Draft, facts: EpisodeFacts, out: Path | None = None) -> tuple[Draft, list[Path]]:

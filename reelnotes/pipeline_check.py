@@ -68,7 +68,7 @@ def _listen(
 
 def _since(draft: Draft, facts: EpisodeFacts) -> Since:
     folder = facts.folder
-    ledger = read_ledger(find_workshop(folder.path))
+    ledger = read_ledger(find_workshop(folder.path), facts.workshop)
     mapped, _ = spans_now({folder.slug: folder.path}, {folder.slug: folder.version})
     owing = [one for one in owed(ledger.records, mapped) if one.episode == folder.slug]
     drafted, changed = _changed(draft, folder.out / "draft.json")
@@ -81,6 +81,7 @@ def _since(draft: Draft, facts: EpisodeFacts) -> Since:
         kept_promises=facts.settings.promises_kept,
         captioned=suffix in _CAPTION_SUFFIXES,
         damaged=[f"{p.file}: {p.message}" for p in ledger.problems if p.severity == "error"],
+        shaken=[str(p) for p in ledger.problems if p.code in {"evidence", "evidence-changed"}],
     )
 
 

@@ -34,6 +34,7 @@ from reelnotes.corrections.refusals import (
 )
 from reelnotes.model import Correction, Reach
 from reelnotes.pipeline import EpisodeFacts, read_episode
+from reelnotes.pipeline_evidence import with_evidence
 from reelnotes.pipeline_ledger import Ledger, add_tables, read_ledger, spans_now
 from reelnotes.pipeline_records import Asked, chosen, places_of, tidied, topic_of, wanted_record
 from reelnotes.problems import Problem
@@ -70,6 +71,7 @@ def record_correction(episode: Path, asked: Asked, today: date | None = None) ->
         return replace(_record_again(workshop, asked, facts, day), problems=tuple(problems))
     wanted = wanted_record(asked, facts, day)
     topic = wanted.topic or topic_of(wanted, facts)
+    wanted, _ = with_evidence(wanted, facts.workshop)
     with alone_in(workshop / LEDGER):
         ledger = read_ledger(workshop)
         record = replace(wanted, id=_free_id(asked, wanted, ledger), topic=topic)

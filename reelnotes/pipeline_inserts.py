@@ -67,6 +67,11 @@ class Planned:
     drop: bool
     problems: tuple[Problem, ...] = ()
 
+    @property
+    def answers(self) -> dict[str, tuple[str, ...]]:
+        """What the records cite of the bench, worked out afresh, by their ids."""
+        return {record.id: record.worked_out for record, _ in self.told if record.worked_out}
+
 
 @frozen
 class Made:
@@ -116,7 +121,7 @@ def plan_inserts(episode: Path, film: Film | None = None) -> Planned:
     if film:
         check_length(film.source, film.facts.duration_ms, facts)
     folder = facts.folder
-    ledger = read_ledger(find_workshop(folder.path))
+    ledger = read_ledger(find_workshop(folder.path), facts.workshop)
     problems = list(ledger.problems)
     mapped, more = spans_now({folder.slug: folder.path}, {folder.slug: folder.version})
     problems += more
@@ -177,9 +182,16 @@ def write_inserts(
     planned = replace(planned, problems=(*planned.problems, *problems, *more))
     files: dict[str, str | bytes] = {
         "inserts.json": inserts_json(
-            facts.folder.slug, facts.folder.version, planned.inserts, planned.rate, drop=planned.drop
+            facts.folder.slug,
+            facts.folder.version,
+            planned.inserts,
+            planned.rate,
+            drop=planned.drop,
+            answers=planned.answers,
         ),
-        "inserts.txt": inserts_text(draft.title, planned.inserts, planned.rate, drop=planned.drop),
+        "inserts.txt": inserts_text(
+            draft.title, planned.inserts, planned.rate, drop=planned.drop, answers=planned.answers
+        ),
         **_tracks(planned),
         **texts,
         **drawn,

@@ -11,6 +11,7 @@ from reelnotes.corrections.recording import is_id, with_tables
 from reelnotes.corrections.refusals import RecordDamaged, UnknownRecord
 from reelnotes.corrections.versions import places_in, read_version
 from reelnotes.model import Correction, Flag, Place, Step, Version
+from reelnotes.pipeline_evidence import CITES, needs_climate, with_evidence, workshop_settings
 from reelnotes.problems import FileChanged, Problem
 from reelnotes.project import LEDGER, VERSION_FILE, VERSIONS, versions_of
 from reelnotes.records import frozen
@@ -18,6 +19,7 @@ from reelnotes.store import decode, read_bytes, write_file
 from reelnotes.timing import Span
 
 if TYPE_CHECKING:
+    from reelnotes.settings import WorkshopSettings
     from reelnotes.words.lexicon import Lexicon
 
 _TRIES = 5
@@ -45,8 +47,12 @@ class Ledger:
         raise UnknownRecord(record, [one.id for one in self.records], self.workshop / LEDGER)
 
 
-def read_ledger(workshop: Path) -> Ledger:
-    """Read every record of a workshop; one that is damaged is a problem, and the others count."""
+def read_ledger(workshop: Path, settings: WorkshopSettings | None = None) -> Ledger:
+    """Read every record of a workshop; one that is damaged is a problem, and the others count.
+
+    What a record cites of the bench is worked out afresh; what comes out otherwise than recorded is a problem
+    too. `settings` are those of the workshop where they are at hand, else they are read if need be.
+    """
     records: list[Correction] = []
     problems: list[Problem] = []
     for path in sorted((workshop / LEDGER).glob("*.toml")):
@@ -56,6 +62,11 @@ def read_ledger(workshop: Path) -> Ledger:
         problems += more
         record, more = read_record(source, path.stem)
         problems += more
+        if record and any(line.startswith(CITES) for line in record.evidence):
+            if settings is None and needs_climate(record):
+                settings = workshop_settings(workshop)
+            record, more = with_evidence(record, settings, source)
+            problems += more
         records += [record] if record else []
     return Ledger(workshop, tuple(records), tuple(problems))
 
@@ -128,12 +139,12 @@ def spans_now(
 
 
 def repeats_in(
-    workshop: Path, slug: str, steps: Sequence[Step], lexicon: Lexicon
+    workshop: Path, slug: str, steps: Sequence[Step], lexicon: Lexicon, settings: WorkshopSettings
 ) -> tuple[tuple[Flag, ...], list[Problem]]:
     """Flag the steps of an episode that repeat an earlier correction, and report damaged records."""
     from reelnotes.corrections.lessons import repeated, repeated_without_topic
 
-    ledger = read_ledger(workshop)
+    ledger = read_ledger(workshop, settings)
     problems = [
         Problem(
             "correction-repeated",

@@ -42,6 +42,8 @@ PROBLEM_CODES: dict[str, str] = {
     "description-long": "the description was cut to what the host allows",
     "disclosure": "a product was given to the workshop: viewers must be told in the video itself",
     "encoding": "the file is not UTF-8; it was read as Latin-1",
+    "evidence": "a record cites a bench computation that cannot be worked out",
+    "evidence-changed": "a bench computation gives another answer than when a record cited it",
     "insert-hold": "an insert cannot be read in the time there is; a held frame gives it room",
     "insert-long": "a word of an insert is longer than a line",
     "insert-place": "an insert found no place, because a worse one stands there",

@@ -79,6 +79,8 @@ def print_recorded(recorded: Recorded, episode: Path, *, as_json: bool) -> int:
     for place in record.places:
         version = f", version {place.version}" if place.version > 1 else ""
         typer.echo(f"          {place.episode}{version}, {span_text(place.span)}")
+    for answer in record.worked_out:
+        _wrapped("worked out", answer, 10)
     print_problems(recorded.problems)
     typer.echo(f"\nIts cards and the texts to publish: reelnotes insert {episode}")
     return _exit_code(recorded.problems)
@@ -95,7 +97,12 @@ def print_inserts(made: Made, *, as_json: bool) -> int:
     facts = planned.facts
     if as_json:
         document = inserts_record(
-            facts.folder.slug, facts.folder.version, planned.inserts, planned.rate, drop=planned.drop
+            facts.folder.slug,
+            facts.folder.version,
+            planned.inserts,
+            planned.rate,
+            drop=planned.drop,
+            answers=planned.answers,
         )
         document["problems"] = _problem_records(planned.problems)
         document["files"] = [str(path) for path in made.paths]
@@ -119,6 +126,8 @@ def print_inserts(made: Made, *, as_json: bool) -> int:
         if not one.returns:
             for card in one.cards:
                 typer.echo(f"{'':<31} | " + f"\n{'':<31} | ".join(card.lines))
+            for answer in planned.answers.get(one.of, ()):
+                _wrapped("worked out", answer, 20)
     print_problems(planned.problems)
     _print_files(made)
     return _exit_code(planned.problems)
@@ -237,6 +246,8 @@ def print_lessons(
             _wrapped("step", text)
         _wrapped("check", record.instead)
         _wrapped("because", record.wrong)
+        for answer in record.worked_out:
+            _wrapped("worked out", answer)
         places = ", ".join(f"{p.episode} {format_time(p.span.start_ms)}" for p in record.places)
         _wrapped("last time", record.shown + (f" ({places})" if places else ""))
         typer.echo("")

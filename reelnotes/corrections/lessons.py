@@ -177,7 +177,7 @@ def _flag(record: Correction, step: Step, share: float, *, sure: bool) -> Flag:
         why=f"This comes near {told}: {record.shown}; {record.wrong}.",
         caution=record.instead,
         source=record.sources[0] if record.sources else None,
-        evidence=(f"{share:.0%} of the words are those of {told}",),
+        evidence=(f"{share:.0%} of the words are those of {told}", *record.worked_out),
         tier="firm" if sure else "look",
         places=tuple(Span(s.start_ms, s.end_ms) for s in step.spans[1:]) if best else (),
     )

@@ -26,6 +26,7 @@ StandingKind = Literal[
     "description",
     "changed",
     "ledger",
+    "evidence",
 ]
 #: The order in which they are worked through, and what each kind is called.
 KIND_WORDS: dict[StandingKind, str] = {
@@ -40,6 +41,7 @@ KIND_WORDS: dict[StandingKind, str] = {
     "description": "description",
     "changed": "changed since the draft",
     "ledger": "records that cannot be read",
+    "evidence": "figures that do not hold any more",
 }
 _SHOWN_PLACES = 3
 _SAME_PROMISE_MS = 1_500
@@ -67,7 +69,8 @@ class Since:
     `decided` are the ids of flags that the ledger has taken up; `owed` the records that have not reached
     viewers in the picture, with their places; `changed` the files that the written draft was not made from;
     `drafted` tells whether there is one; `kept_promises` the times of `promises_kept`; `captioned` whether
-    the transcript is a caption file, whose times viewers see; `damaged` the records that cannot be read.
+    the transcript is a caption file, whose times viewers see; `damaged` the records that cannot be read;
+    `shaken` the evidence that cannot be worked out, or works out otherwise than recorded.
     """
 
     decided: Collection[str] = ()
@@ -77,6 +80,7 @@ class Since:
     kept_promises: Sequence[str] = ()
     captioned: bool = True
     damaged: Sequence[str] = ()
+    shaken: Sequence[str] = ()
 
 
 def check_draft(
@@ -96,6 +100,7 @@ def check_draft(
         *_promises(draft.promises, since.kept_promises),
         *_changed(since),
         *(Standing("ledger", message) for message in since.damaged),
+        *(Standing("evidence", message) for message in since.shaken),
     ]
     order = list(KIND_WORDS)
     return tuple(sorted(found, key=lambda standing: order.index(standing.kind)))

@@ -21,6 +21,7 @@ def correction_record(record: Correction) -> dict[str, object]:
         "recorded": record.recorded.isoformat() if record.recorded else None,
         "flag": record.flag or None,
         "evidence": list(record.evidence),
+        "worked_out": list(record.worked_out),
         "sources": list(record.sources),
         "places": [
             {

@@ -43,6 +43,10 @@ class InsertRecord(TypedDict):
     returns: Annotated[bool, Field(description="a showing after the first, on a long place")]
     hold_s: Annotated[float, Field(ge=0, description="how long a frame must be held for it to be read")]
     cards: list[CardRecord]
+    worked_out: Annotated[
+        list[str],
+        Field(description="what the record cites of the bench, worked out afresh; not on the cards"),
+    ]
 
 
 class InsertsRecord(TypedDict):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
 from reelnotes.model import Card, Insert
@@ -13,15 +13,32 @@ from reelnotes.write.plain import span_text
 _KIND_WORDS = {"correction": "correction", "caution": "caution", "disclosure": "disclosure"}
 
 
+#: What each record cites of the bench, worked out afresh, by the record's id.
+Answers = Mapping[str, Sequence[str]]
+_NONE: Answers = {}
+
+
 def inserts_json(
-    episode: str, version: int, inserts: Sequence[Insert], rate: Fraction | None, *, drop: bool
+    episode: str,
+    version: int,
+    inserts: Sequence[Insert],
+    rate: Fraction | None,
+    *,
+    drop: bool,
+    answers: Answers = _NONE,
 ) -> str:
     """Write inserts as JSON text (docs/schemas/inserts-1.json); see `inserts_record`."""
-    return json_text(inserts_record(episode, version, inserts, rate, drop=drop))
+    return json_text(inserts_record(episode, version, inserts, rate, drop=drop, answers=answers))
 
 
 def inserts_record(
-    episode: str, version: int, inserts: Sequence[Insert], rate: Fraction | None, *, drop: bool
+    episode: str,
+    version: int,
+    inserts: Sequence[Insert],
+    rate: Fraction | None,
+    *,
+    drop: bool,
+    answers: Answers = _NONE,
 ) -> dict[str, object]:
     """Give inserts as a JSON object: times in seconds, and in frames where a rate is known.
 
@@ -32,7 +49,10 @@ def inserts_record(
         "episode": episode,
         "version": version,
         "frame_rate": str(rate) if rate else None,
-        "inserts": [_insert(insert, rate, drop=drop) for insert in inserts],
+        "inserts": [
+            _insert(insert, rate, drop=drop) | {"worked_out": list(answers.get(insert.of, ()))}
+            for insert in inserts
+        ],
     }
 
 
@@ -66,7 +86,14 @@ def _card(card: Card, rate: Fraction | None, *, drop: bool) -> dict[str, object]
     }
 
 
-def inserts_text(title: str, inserts: Sequence[Insert], rate: Fraction | None, *, drop: bool) -> str:
+def inserts_text(
+    title: str,
+    inserts: Sequence[Insert],
+    rate: Fraction | None,
+    *,
+    drop: bool,
+    answers: Answers = _NONE,
+) -> str:
     """Write inserts to be read through: each with its place, and its cards with their times and lines."""
     if not inserts:
         return (
@@ -83,6 +110,8 @@ def inserts_text(title: str, inserts: Sequence[Insert], rate: Fraction | None, *
             indent = " " * (len(times) + 4)
             lines = f"\n{indent}".join(card.lines)
             parts.append(f"  {times}  {lines}\n")
+        if not insert.returns:
+            parts += [f"  worked out: {answer}\n" for answer in answers.get(insert.of, ())]
         if insert.hold_ms:
             parts.append(f"  needs a frame held for {seconds(insert.hold_ms):g} s to be read\n")
     return "".join(parts)

@@ -34,13 +34,17 @@ Told = tuple[Correction, Sequence[Span]]
 
 
 def told_in_full(record: Correction, spans: Sequence[Span]) -> str:
-    """Tell a record in a paragraph: its time, what is wrong, what happens, what to do instead, the source."""
+    """Tell a record in a paragraph: its time, what is wrong, what happens, what to do instead, the source.
+
+    What its evidence works out to today comes with what happens: a number convinces.
+    """
     if record.kind == "disclosure":
         return _sentence(record.instead)
     head = _head(record, [span_text(span) for span in spans])
     sources = f" Source: {'; '.join(map(one_line, record.sources))}." if record.sources else ""
+    figures = "".join(f"Worked out: {_clause(answer)} " for answer in record.worked_out)
     return (
-        f"{head}. {_label(record)}: {_clause(record.shown)} {_sentence(record.wrong)} "
+        f"{head}. {_label(record)}: {_clause(record.shown)} {_sentence(record.wrong)} {figures}"
         f"Instead: {_clause(record.instead)}{sources}"
     )
 

@@ -115,13 +115,15 @@ def test_the_line_that_must_work_as_it_stands(shop: Path) -> None:
 
 
 def test_several_spans_evidence_and_sources_are_kept(shop: Path) -> None:
-    """Each in its order; a bench computation is cited by its line."""
+    """Each in its order; a bench computation is cited by its line, with its answer of the day."""
     cite = "bench:movement?wood=white+oak&width=420mm&rh=35+75"
     words = ("--evidence", cite, "--evidence", "seen in May", "--source", "a handbook")
     assert correct(shop, "--span", "1:00-1:08", "--id", "top", *words) == 0
     record = record_of(shop, "top")
     assert [place.span.start_ms for place in record.places] == [5000, 60_000]
-    assert record.evidence == (cite, "seen in May")
+    answer = "white oak, flat-sawn, 420 mm wide: moves about 11.5 mm (7/16 in) between 35 % and 75 % humidity"
+    answer += " (7.0 to 14.5 % moisture content); an estimate."
+    assert record.evidence == (f"{cite} gave: {answer}", "seen in May")
     assert record.sources == ("a handbook",)
 
 
