@@ -184,7 +184,7 @@ def mark_published(
         raise WordsMissing("--done", "the id of the record that was published")
     if not where:
         raise WordsMissing("--where", f"one of {', '.join(REACH_PLACES)}")
-    day = _day(on) if on else today or date.today()  # noqa: DTZ011 - the calendar of the workshop is meant
+    day = day_of(on) if on else today or date.today()  # noqa: DTZ011 - the calendar of the workshop is meant
     place = chosen("--where", where, REACH_PLACES)
     workshop = find_workshop(folder)
     with alone_in(workshop / LEDGER):
@@ -207,7 +207,8 @@ def mark_published(
     return Marked(found, ledger.path(found.id), place, new, already)
 
 
-def _day(text: str) -> date:
+def day_of(text: str) -> date:
+    """Read a day such as 2026-03-28. Raises `BadDay`."""
     try:
         return date.fromisoformat(text.strip())
     except ValueError:

@@ -16,6 +16,8 @@ Severity = Literal["error", "warning", "note"]
 #: Every code that a Problem can carry, with its meaning: docs/problems.md is checked against this.
 PROBLEM_CODES: dict[str, str] = {
     "amount-unclear": "an amount could not be read, so no cost was worked out",
+    "archive": "the archive on disk could not be used as it was",
+    "archive-episode": "a folder among the episodes is not in the archive",
     "bench-clash": "a new hole and an old one break into each other, or leave too little wood between",
     "bench-early": "a coat went on before the one under it was ready",
     "bench-place": "a place on the drawer front lies outside it or cannot be met",

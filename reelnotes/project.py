@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 from reelnotes.problems import FileUnreadable, NotAnEpisode, Problem
@@ -113,6 +114,42 @@ def versions_of(episode: Path) -> dict[int, Path]:
         return {}
     numbered = {int(at.name): at for at in top.iterdir() if at.name.isascii() and at.name.isdigit()}
     return {n: at for n, at in sorted(numbered.items()) if n > 1 and (at / VERSION_FILE).is_file()}
+
+
+def glance(folder: Path) -> str:
+    """Tell the state of a folder without opening a file: names, sizes and times, and those of its drafts.
+
+    It changes whenever a file is written, also where the content stays the same. Of what is drafted only
+    draft.json counts; later versions count as the folder itself does. Raises `FileUnreadable`.
+    """
+    try:
+        return "\n".join(_states(str(folder)))
+    except OSError as error:
+        raise FileUnreadable(folder, (error.strerror or "the system refused").lower()) from None
+
+
+def _states(folder: str, depth: int = 2) -> list[str]:
+    states = []
+    with os.scandir(folder) as entries:
+        found = sorted(entries, key=lambda entry: entry.name)
+    for entry in found:
+        if entry.is_dir():
+            if entry.name == "out":
+                states += _states_of(f"{entry.path}/draft.json")
+            elif depth and (entry.name == VERSIONS or depth == 1):
+                states += _states(entry.path, depth - 1)
+        elif not entry.name.startswith("."):
+            state = entry.stat()
+            states.append(f"{entry.path} {state.st_size} {state.st_mtime_ns}")
+    return states
+
+
+def _states_of(path: str) -> list[str]:
+    try:
+        state = os.stat(path)  # noqa: PTH116 - called once for every episode there is
+    except FileNotFoundError:
+        return []
+    return [f"{path} {state.st_size} {state.st_mtime_ns}"]
 
 
 def _version_at(path: Path) -> tuple[Path, int, Path]:

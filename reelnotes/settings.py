@@ -167,7 +167,8 @@ class EpisodeSettings:
 
     `frame_rate` as `25` or `30000/1001`; `length` as `15:20`, where the programme outlasts the last word;
     `picture` as `1080x1920`, where it is not what workshop.toml says; `promises_kept` are the times at which
-    something was promised that has been seen to since.
+    something was promised that has been seen to since; `address` is where it is published, with `{s}` where
+    the host wants the seconds of a moment.
     """
 
     title: str = ""
@@ -179,6 +180,7 @@ class EpisodeSettings:
     length: str = ""
     picture: str = ""
     promises_kept: tuple[str, ...] = ()
+    address: str = ""
     camera_offset_s: int | None = None
 
     LIMITS: ClassVar[Mapping[str, tuple[str, str]]] = {"budget": ("0", "1000000000")}

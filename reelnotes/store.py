@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from hashlib import sha256
 from pathlib import Path
-from typing import BinaryIO
+from typing import TYPE_CHECKING, BinaryIO
 
 from reelnotes.problems import (
     AlreadyThere,
@@ -25,6 +25,9 @@ from reelnotes.problems import (
     Refusal,
 )
 from reelnotes.records import frozen
+
+if TYPE_CHECKING:
+    import sqlite3
 
 _LOCK_FILE = ".writing"
 _LOCK_WAIT_S, _LOCK_STEP_S = 10.0, 0.02
@@ -178,6 +181,60 @@ def write_folder(folder: Path, files: dict[str, str | bytes]) -> list[Path]:
             write_file(path, data)
         paths.append(path)
     return paths
+
+
+def open_database(path: Path, mark: int, layout: int, tables: str) -> tuple[sqlite3.Connection, str]:
+    """Open a database of ours, made empty where there is none; give it with the reason why it is another one.
+
+    `mark` is what tells our databases from those of others (SQLite's application id), `layout` the layout of
+    its tables. One of another layout is made anew. A damaged one, or one that is not ours, is set aside under
+    `NAME.aside` and lost by nobody. Where the folder cannot be written to, the database is in memory alone.
+    Reasons: `memory`, `aside`, or nothing.
+    """
+    import sqlite3
+
+    if not os.access(path.parent, os.W_OK) or (path.exists() and not os.access(path, os.W_OK)):
+        return _with_tables(sqlite3.connect(":memory:"), mark, layout, tables), "memory"
+    reason = ""
+    if path.exists() and path.stat().st_size:
+        connection = sqlite3.connect(path, timeout=_LOCK_WAIT_S)
+        try:
+            known = tuple(
+                connection.execute(f"PRAGMA {name}").fetchone()[0]
+                for name in ("application_id", "user_version")
+            )
+            if known == (mark, layout):
+                return connection, ""
+            ours = known[0] == mark
+        except sqlite3.DatabaseError:
+            ours = False
+        connection.close()
+        if ours:
+            path.unlink()
+        else:
+            set_aside(path)
+            reason = "aside"
+    return _with_tables(sqlite3.connect(path, timeout=_LOCK_WAIT_S), mark, layout, tables), reason
+
+
+def set_aside(path: Path) -> Path:
+    """Put a file of which nobody knows what it is under `NAME.aside`, so that nothing is lost."""
+    aside = path.with_name(f"{path.name}.aside")
+    os.replace(path, aside)  # noqa: PTH105 - as everywhere here
+    return aside
+
+
+def _with_tables(connection: sqlite3.Connection, mark: int, layout: int, tables: str) -> sqlite3.Connection:
+    """Make the tables, unless another writer was faster."""
+    with connection:
+        connection.execute("BEGIN IMMEDIATE")
+        if connection.execute("PRAGMA user_version").fetchone()[0] == layout:
+            return connection
+        for statement in tables.split(";"):
+            connection.execute(statement)
+        connection.execute(f"PRAGMA application_id = {mark}")
+        connection.execute(f"PRAGMA user_version = {layout}")
+    return connection
 
 
 def remove_files(paths: Iterable[Path]) -> None:

@@ -8,6 +8,7 @@ from typing import Annotated
 
 import typer
 
+from reelnotes.cli.archive import trace
 from reelnotes.cli.bench import bench
 from reelnotes.cli.check import check
 from reelnotes.cli.corrections import correct, insert, lessons, owed
@@ -94,6 +95,7 @@ COMMANDS: dict[str, typer.Typer | Callable[..., None]] = {
     "owed": owed,
     "recut": recut,
     "lessons": lessons,
+    "trace": trace,
 }
 
 

@@ -149,3 +149,10 @@ class BurnUnclear(Refusal):
 
     def __init__(self) -> None:
         super().__init__("--burn IN.mp4 and --to OUT.mp4 go together: the one is read, the other is written.")
+
+
+class NothingAsked(Refusal):
+    """A search for nothing."""
+
+    def __init__(self) -> None:
+        super().__init__("nothing was asked for; give words, or --product, --topic or --kind.")

@@ -11,11 +11,13 @@ import pytest
 
 PACKAGE = Path(__file__).resolve().parents[2] / "reelnotes"
 GROUND = {"problems", "timing", "records", "model", "settings", "store", "project"}
-STEPS = {"read", "align", "draft", "risk", "review", "write", "bench", "corrections", "picture"}
+STEPS = {"archive", "read", "align", "draft", "risk", "review", "write", "bench", "corrections", "picture"}
 #: Who may import whom, beyond the ground and oneself; the top may import all.
 ALLOWED = {**{room: {"words"} for room in STEPS}, "words": set()}
 TOP = {
     "pipeline",
+    "pipeline_archive",
+    "pipeline_trace",
     "pipeline_bench",
     "pipeline_corrections",
     "pipeline_evidence",

@@ -1,0 +1,285 @@
+"""Finding a practice or a product in everything that was ever written, said, used or flagged."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import date
+from itertools import groupby
+from typing import Any
+
+from reelnotes.archive.facts import LineSource
+from reelnotes.archive.index import Archive, kind_token, token
+from reelnotes.records import frozen
+from reelnotes.timing import Span, format_time
+from reelnotes.words.lexicon import Lexicon
+
+#: Cues that are found and stand nearer to each other than this are one answer.
+SAME_MS = 6000
+_NO_MEANING = frozenset(
+    "a an the of to in on at and or with for from by is was were be it its this that these those my".split()  # noqa: SIM905 - words
+)
+
+
+@frozen
+class Wanted:
+    """What is looked for; what is empty does not count, and all that is given must hold.
+
+    `words` in any form, `product` a name of the shelf or any other, `topic` of a flag, `kind` a field of work
+    such as `sanding`; `since` and `until` are days on which an episode was published, both of them included.
+    """
+
+    words: str = ""
+    product: str = ""
+    topic: str = ""
+    kind: str = ""
+    since: date | None = None
+    until: date | None = None
+
+
+@frozen
+class Found:
+    """A place that answers: in the programme, or in the log alone (`start_ms` None).
+
+    `marks` are the stretches of `text` that were asked for. `sure` is False where the product meant may be
+    another. `record` is the correction whose words these are, `topic` the flag's.
+    """
+
+    episode: str
+    title: str
+    published: date | None
+    address: str
+    version: int
+    source: LineSource | None
+    text: str
+    start_ms: int | None = None
+    end_ms: int | None = None
+    entry: int | None = None
+    logged_at: str | None = None
+    marks: tuple[tuple[int, int], ...] = ()
+    sure: bool = True
+    record: str = ""
+    topic: str = ""
+
+    @property
+    def span(self) -> Span | None:
+        """Where it stands in the programme."""
+        if self.start_ms is None or self.end_ms is None:
+            return None
+        return Span(self.start_ms, self.end_ms)
+
+    @property
+    def link(self) -> str:
+        """Give the published address with the time, as W3C Media Fragments write it; empty without either.
+
+        An address with `{s}` in it has its own way of naming a time: the seconds go there.
+        """
+        if not self.address or self.start_ms is None:
+            return ""
+        seconds = self.start_ms // 1000
+        if "{s}" in self.address:
+            return self.address.replace("{s}", str(seconds))
+        return f"{self.address}#t={seconds}"
+
+    @property
+    def at(self) -> str:
+        """Time in the programme as it is shown; empty where there is none."""
+        return "" if self.start_ms is None else format_time(self.start_ms)
+
+
+@frozen
+class Traced:
+    """The answers, newest episode first and in order of time within it.
+
+    `products` are the names on the shelf or in lists of materials that the product was taken for.
+    """
+
+    found: tuple[Found, ...]
+    products: tuple[str, ...] = ()
+
+    @property
+    def forms(self) -> tuple[str, ...]:
+        """Give the forms in which the words were found, the most frequent first."""
+        texts = (one.text[start:end].casefold() for one in self.found for start, end in one.marks)
+        return tuple(form for form, _ in Counter(texts).most_common())
+
+
+def heads_of(words: str, lexicon: Lexicon) -> list[str]:
+    """Give the heads that words are looked for under: little words do not count, unless all are little."""
+    heads = lexicon.stems(words)
+    telling = [head for head in heads if head not in _NO_MEANING]
+    return list(dict.fromkeys(telling or heads))
+
+
+def trace(archive: Archive, wanted: Wanted) -> Traced:
+    """Look for all that is wanted at once."""
+    products = product_names(archive, wanted.product) if wanted.product else ()
+    if wanted.topic:
+        rows = _flag_rows(archive, wanted)
+    elif wanted.product and not wanted.words and not wanted.kind:
+        rows = _product_rows(archive, wanted, products)
+    else:
+        rows = _line_rows(archive, wanted, products)
+    heads = set(heads_of(wanted.words, archive.lexicon)) if wanted.words else set()
+    found = [_found(row, heads, archive.lexicon) for row in rows]
+    if wanted.topic and heads:
+        found = [one for one in found if heads <= set(archive.lexicon.stems(one.text, parts=True))]
+    told = heads or set(heads_of(wanted.product, archive.lexicon) if wanted.product else ())
+    return Traced(tuple(_marked(one, told, archive.lexicon) for one in _joined(found)), tuple(products))
+
+
+def product_names(archive: Archive, product: str) -> list[str]:
+    """Give the names in the archive that a product's name may stand for: each has all of its words."""
+    wanted = set(heads_of(product, archive.lexicon))
+    known = archive.connection.execute(
+        "SELECT product FROM mention UNION SELECT name FROM material ORDER BY 1"
+    )
+    return [
+        name
+        for (name,) in known
+        if name.casefold() == product.casefold()
+        or (wanted and wanted <= set(archive.lexicon.stems(name, parts=True)))
+    ]
+
+
+# --- asking the tables ---------------------------------------------------------------------------------
+
+_EPISODE = "slug, title, published, address, version"
+_LINE = (
+    f"{_EPISODE}, line.source, line.text, line.start_ms, line.end_ms, line.entry, line.logged_at, line.record"
+)
+_ORDER = "ORDER BY published IS NULL, published DESC, slug, line.start_ms IS NULL, line.start_ms, line.id"
+
+
+def _line_rows(archive: Archive, wanted: Wanted, products: Sequence[str]) -> Iterator[dict[str, Any]]:
+    asked = _match(heads_of(wanted.words, archive.lexicon), wanted.kind)
+    if not asked:
+        return iter(())
+    conditions, values = ["words MATCH ?"], [asked]
+    if wanted.product:
+        marks = ", ".join("?" * len(products))
+        conditions.append(f"line.id IN (SELECT line FROM mention WHERE product IN ({marks}))")  # noqa: S608
+        values += products
+    _in_time(wanted, conditions, values)
+    query = (
+        f"SELECT {_LINE}, 1 AS sure, '' AS topic, after.text AS onward, after.end_ms AS onward_ms "  # noqa: S608
+        "FROM words JOIN line ON line.id = words.rowid LEFT JOIN line AS after ON after.id = line.id + 1 "
+        "AND after.episode = line.episode AND line.source = 'speech' "
+        f"LEFT JOIN episode ON episode.id = line.episode WHERE {' AND '.join(conditions)} {_ORDER}"
+    )
+    return _rows(archive, query, values)
+
+
+def _product_rows(archive: Archive, wanted: Wanted, products: Sequence[str]) -> Iterator[dict[str, Any]]:
+    """Give the lines that name a product; where it is off every shelf by now, those with its words too."""
+    marks = ", ".join("?" * len(products))
+    conditions = [f"(line.id IN (SELECT line FROM mention WHERE product IN ({marks}))"]  # noqa: S608
+    values: list[Any] = [*products]
+    if asked := _match(heads_of(wanted.product, archive.lexicon), ""):
+        conditions[0] += " OR line.id IN (SELECT rowid FROM words WHERE words MATCH ?)"
+        values.append(asked)
+    conditions[0] += ")"
+    _in_time(wanted, conditions, values)
+    # Sure where all that may be meant there is asked for; a line that has the words alone speaks for itself.
+    sure = f"SELECT count(*) >= min(among) FROM mention WHERE mention.line = line.id AND product IN ({marks})"  # noqa: S608
+    query = (
+        f"SELECT {_LINE}, coalesce(({sure}), 1) AS sure, '' AS topic FROM line "  # noqa: S608
+        f"LEFT JOIN episode ON episode.id = line.episode WHERE {' AND '.join(conditions)} {_ORDER}"
+    )
+    return _rows(archive, query, [*products, *values])
+
+
+def _flag_rows(archive: Archive, wanted: Wanted) -> Iterator[dict[str, Any]]:
+    conditions, values = ["topic = ?"], [wanted.topic]
+    _in_time(wanted, conditions, values)
+    query = (
+        f"SELECT {_EPISODE}, CASE WHEN flag.start_ms IS NULL THEN 'log' ELSE 'speech' END AS source, "  # noqa: S608
+        "quote AS text, coalesce(flag.start_ms, line.start_ms) AS start_ms, "
+        "coalesce(flag.end_ms, line.end_ms) AS end_ms, flag.entry, logged_at, '' AS record, 1 AS sure, topic "
+        "FROM flag JOIN episode ON episode.id = flag.episode LEFT JOIN line ON line.episode = flag.episode "
+        "AND line.source = 'log' AND line.entry = flag.entry "
+        f"WHERE {' AND '.join(conditions)} ORDER BY published IS NULL, published DESC, slug, 7, flag.rowid"
+    )
+    return _rows(archive, query, values)
+
+
+def _rows(archive: Archive, query: str, values: Sequence[object]) -> Iterator[dict[str, Any]]:
+    cursor = archive.connection.execute(query, values)
+    names = [column[0] for column in cursor.description]
+    return (dict(zip(names, row, strict=True)) for row in cursor)
+
+
+def _in_time(wanted: Wanted, conditions: list[str], values: list[Any]) -> None:
+    for sign, day in ((">=", wanted.since), ("<=", wanted.until)):
+        if day:
+            conditions.append(f"published {sign} ?")
+            values.append(day.isoformat())
+
+
+def _match(heads: Iterable[str], kind: str) -> str:
+    """Write what is asked of the index; every token is quoted, so that nothing in it is an operator.
+
+    All heads must stand in a line or in the beginning of the next, one of them at least in the line itself.
+    """
+    tokens = [quoted for head in heads if (quoted := token(head))]
+    asked = [f'"{one}"' for one in tokens]
+    if tokens:
+        asked.append("(" + " OR ".join(f'heads : "{one}"' for one in tokens) + ")")
+    if kind:
+        asked.append(f'kinds : "{kind_token(kind)}"')
+    return " AND ".join(asked)
+
+
+# --- from rows to answers ------------------------------------------------------------------------------
+
+
+def _found(row: dict[str, Any], heads: set[str], lexicon: Lexicon) -> Found:
+    day, onward, onward_ms = row.pop("published"), row.pop("onward", None), row.pop("onward_ms", None)
+    if onward and not heads <= set(lexicon.stems(row["text"], parts=True)):
+        row |= {"text": f"{row['text']} {onward}", "end_ms": onward_ms}
+    slug, title = row.pop("slug") or "", row.pop("title") or ""
+    taken = {
+        **row,
+        "address": row["address"] or "",
+        "version": row["version"] or 1,
+        "record": row["record"] or "",
+        "sure": bool(row["sure"]),
+    }
+    return Found(episode=slug, title=title, published=date.fromisoformat(day) if day else None, **taken)
+
+
+def _joined(found: Sequence[Found]) -> Iterator[Found]:
+    """Join the cues of one episode that follow each other to one answer."""
+    for _, group in groupby(found, key=lambda one: (one.episode, one.source == "speech")):
+        last: Found | None = None
+        for one in group:
+            if last and (joined := _one_place(last, one)):
+                last = joined
+                continue
+            if last:
+                yield last
+            last = one
+        if last:
+            yield last
+
+
+def _one_place(one: Found, other: Found) -> Found | None:
+    """Join two answers of speech that follow each other; None where they are two."""
+    if one.source != "speech" or one.end_ms is None or other.start_ms is None or other.end_ms is None:
+        return None
+    if one.topic or other.start_ms - one.end_ms > SAME_MS:
+        return None
+    between = "" if other.start_ms - one.end_ms < SAME_MS // 4 else " … "
+    return Found(
+        one.episode, one.title, one.published, one.address, one.version, one.source,
+        f"{one.text}{between or ' '}{other.text}".replace("  ", " "),
+        one.start_ms, max(one.end_ms, other.end_ms), sure=one.sure or other.sure,
+    )  # fmt: skip
+
+
+def _marked(found: Found, heads: set[str], lexicon: Lexicon) -> Found:
+    """Mark the words that were asked for, under whatever name they stand there."""
+    marks = tuple((one.start, one.end) for one in lexicon.heads(found.text, parts=True) if one.stem in heads)
+    if not marks:
+        return found
+    return Found(**{name: getattr(found, name) for name in Found.__match_args__} | {"marks": marks})

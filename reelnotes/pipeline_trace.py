@@ -1,0 +1,125 @@
+"""Asking the archive: where a practice or a product stands, and retracting it everywhere at once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from datetime import date
+from pathlib import Path
+from typing import get_args
+
+from reelnotes.archive.trace import Found, Traced, Wanted, trace
+from reelnotes.corrections.recording import history_members, place_members
+from reelnotes.corrections.refusals import NothingAsked
+from reelnotes.model import Correction, Place, Topic
+from reelnotes.pipeline_archive import open_archive
+from reelnotes.pipeline_corrections import day_of
+from reelnotes.pipeline_ledger import add_tables, read_ledger, spans_now
+from reelnotes.pipeline_records import chosen
+from reelnotes.problems import Problem
+from reelnotes.project import LEDGER, episodes_of, find_workshop
+from reelnotes.records import frozen
+from reelnotes.store import alone_in
+from reelnotes.timing import Span, typed_span
+from reelnotes.words.lexicon import load_lexicon
+
+
+def wanted_of(*, words: str, product: str, topic: str, kind: str, since: str, until: str) -> Wanted:
+    """Read what is looked for. Raises a `Refusal` for nothing, and for what is no topic, work or day."""
+    if not any(part.strip() for part in (words, product, topic, kind)):
+        raise NothingAsked
+    return Wanted(
+        words=" ".join(words.split()),
+        product=" ".join(product.split()),
+        topic=chosen("--topic", topic, get_args(Topic)) if topic.strip() else "",
+        kind=chosen("--kind", kind, known_kinds()) if kind.strip() else "",
+        since=day_of(since) if since else None,
+        until=day_of(until) if until else None,
+    )
+
+
+def known_kinds() -> tuple[str, ...]:
+    """Give the kinds of work that the lexicon knows."""
+    fields = load_lexicon().fields.values()
+    return tuple(sorted({name.removeprefix("~") for names in fields for name in names}))
+
+
+@frozen
+class Answer:
+    """What was found in a workshop, and which corrections speak of the places already, by their index."""
+
+    workshop: Path
+    traced: Traced
+    corrected: Mapping[int, tuple[str, ...]]
+    episodes: int
+    problems: tuple[Problem, ...] = ()
+
+
+def trace_in(folder: Path, wanted: Wanted, progress: Callable[[float], None] | None = None) -> Answer:
+    """Find a practice or a product in the whole archive of the workshop that a folder is or lies in."""
+    archive, problems = open_archive(folder, progress)
+    workshop = find_workshop(folder)
+    traced = trace(archive, wanted)
+    return Answer(
+        workshop, traced, _corrected(workshop, traced.found), len(archive.episodes()), tuple(problems)
+    )
+
+
+def _corrected(workshop: Path, found: Sequence[Found]) -> dict[int, tuple[str, ...]]:
+    """Tell which records of the ledger speak of each place that was found."""
+    records = read_ledger(workshop).records
+    slugs = {place.episode for record in records for place in record.places}
+    mapped, _ = spans_now({slug: path for slug, path in episodes_of(workshop).items() if slug in slugs})
+    told = [
+        (record.id, place.episode, span)
+        for record in records
+        for place in record.places
+        for span in mapped(place)
+    ]
+    by_place = {}
+    for number, one in enumerate(found):
+        here = one.span
+        ids = [id_ for id_, slug, span in told if here and slug == one.episode and span.overlaps(here)]
+        if ids:
+            by_place[number] = tuple(dict.fromkeys(ids))
+    return by_place
+
+
+@frozen
+class Added:
+    """Places that were added to a record, or would be: `new` in the order found, `known` there already."""
+
+    record: Correction
+    path: Path
+    new: tuple[Place, ...]
+    known: int
+
+
+def add_places(answer: Answer, record: str, *, do_it: bool, today: date | None = None) -> Added:
+    """Add the places that were found to a record of the ledger; with `do_it` false only tell which.
+
+    What is in the log alone has no place in the picture and is left out. Raises a `Refusal` for an id that no
+    record has.
+    """
+    ledger = read_ledger(answer.workshop)
+    found = ledger.get(record)
+    spoken_of = {n for n, ids in answer.corrected.items() if found.id in ids}
+    new: list[Place] = []
+    known = 0
+    for number, one in enumerate(answer.traced.found):
+        span = one.span
+        if span is None or not one.episode or span.length_ms == 0:
+            continue
+        if number in spoken_of or any(p.episode == one.episode and p.span.overlaps(span) for p in new):
+            known += number in spoken_of
+            continue
+        new.append(Place(one.episode, one.version, Span(span.start_ms, span.end_ms)))
+    if do_it and new:
+        day = today or date.today()  # noqa: DTZ011 - the calendar of the workshop is meant
+        tables = [("place", place_members(place)) for place in new]
+        lines = [
+            f"{day} also in {place.episode} at {typed_span(place.span)}, found by trace" for place in new
+        ]
+        tables += [("history", history_members(line)) for line in lines]
+        with alone_in(answer.workshop / LEDGER):
+            add_tables(ledger.path(found.id), tables)
+    return Added(found, ledger.path(found.id), tuple(new), known)
