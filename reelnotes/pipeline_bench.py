@@ -45,7 +45,9 @@ def _finishes(facts: EpisodeFacts) -> list[Finish]:
         name = coat.item.name if coat.item else coat.kind
         item = coat.item or ShelfItem("")
         before = found.get(name) or Finish(name, item.notes, item.line)
-        notes = before.notes if coat.says_h is None else f"{before.notes}; next coat {coat.says_h:g} h"
+        notes = (
+            before.notes if coat.says_h is None else f"{before.notes}; next coat {coat.says_h:g} h by the log"
+        )
         at = coat.entry.logged_at
         found[name] = Finish(name, notes.lstrip("; "), before.line, (*before.at, *([at] if at else [])))
     return list(found.values())
@@ -68,7 +70,7 @@ def _problem(case: Hurried, facts: EpisodeFacts) -> Problem:
     """Report a coat that came too soon, at its line of the log, with the line of the shelf."""
     item = case.before.item
     asked = "before its next coat" if case.own else "before any other product"
-    told = f" (line {item.line} of the shelf: {case.said})" if case.said and item else ""
+    told = f" (line {item.line} of the shelf: {case.said})" if case.said and item else " (told in the log)"
     message = f"went on {case.apart_h:.1f} h after the coat before it; {case.wanted_h:g} h are asked for"
     entry = case.after.entry
     file = facts.folder.shown(facts.folder.log) if facts.folder.log else ""

@@ -9,7 +9,7 @@ from typing import Any
 from reelnotes.bench.drying import Coat, Readiness, hours_apart, readiness
 from reelnotes.bench.finding import Finding, Measures, Row
 from reelnotes.bench.units import BadMeasure
-from reelnotes.problems import Problem
+from reelnotes.problems import Problem, Refusal
 from reelnotes.records import frozen
 from reelnotes.words.waiting import Waits, waits_of
 
@@ -19,6 +19,7 @@ _CAUTIONS = (
     "Dry to the touch is not cured: nothing stands on it, and nothing else goes over it, before its time.",
 )
 _ONE_SURFACE = "All coats are taken to lie on one surface: look whether they do."
+_LINE, _NAME = 80, 1
 _WAITS = ("next coat", "another product", "cured")
 
 
@@ -38,6 +39,16 @@ class Finish:
         return {"product": self.product, "notes": self.notes, "at": times}
 
 
+class NoCoats(Refusal):
+    """An episode of which nothing can be said about drying."""
+
+    def __init__(self, products: Sequence[str]) -> None:
+        told = f"{', '.join(products)} went on, but" if products else "the log tells of no coat of a finish;"
+        super().__init__(
+            f"{told} the shelf's notes must say how long it waits: next coat 18 h, full cure 2 weeks."
+        )
+
+
 def answer_drying(given: Mapping[str, str]) -> tuple[Finding, list[Problem]]:
     """Answer when the next coat may go on and when a finish has cured.
 
@@ -48,9 +59,11 @@ def answer_drying(given: Mapping[str, str]) -> tuple[Finding, list[Problem]]:
     product = measures.words("product", "the finish")
     waits = waits_of(measures.needed("notes", '"next coat 18 h, full cure 2 weeks"'))
     if waits == Waits():
-        raise BadMeasure(measures.words("notes"), "next coat 18 h, full cure 2 weeks")
+        raise measures.bad("notes", '"next coat 18 h, full cure 2 weeks"')
     measures.needed("at", '"2026-03-04 14:20"')
     coats = [Coat(product, _moment(text)) for text in measures.several("at")]
+    if not coats:
+        raise measures.bad("at", "a day and a time, 2026-03-04 14:20")
     found, problems = readiness(coats, {product: waits})
     finding = Finding(
         kind="drying",
@@ -69,17 +82,19 @@ def answer_drying(given: Mapping[str, str]) -> tuple[Finding, list[Problem]]:
 def answer_episode(finishes: Sequence[Finish]) -> Finding:
     """Answer for every finish of an episode what may go on from when, by the clock of its log.
 
-    What came too soon is not judged here: the episode's own flags do that. Raises `BadMeasure` without any.
+    What came too soon is not judged here: the episode's own flags do that. Raises `NoCoats` where the log
+    tells of none, or the shelf of no times.
     """
-    known = [finish for finish in finishes if waits_of(finish.notes) != Waits() and finish.at]
+    waits = {finish.product: waits_of(finish.notes) for finish in finishes}
+    known = [finish for finish in finishes if waits[finish.product] != Waits() and finish.at]
     if not known:
-        raise BadMeasure("", 'a shelf whose notes say "next coat 18 h" for a finish that the log tells of')
-    waits = {finish.product: waits_of(finish.notes) for finish in known}
-    found, _ = readiness([Coat(one.product, at) for one in known for at in one.at], waits)
+        raise NoCoats([finish.product for finish in finishes])
+    found, _ = readiness([Coat(one.product, at) for one in finishes for at in one.at], waits)
     by_finish = {one.product: [r for r in found if r.coat.product == one.product] for one in known}
+    last = next(r for r in reversed(found) if _ready_text(r))
     return Finding(
         kind="drying",
-        sentence=f"{found[-1].coat.product} of {_text(found[-1].coat.at)}: {_ready_text(found[-1])}.",
+        sentence=f"{last.coat.product} of {_text(last.coat.at)}: {_ready_text(last)}.",
         rows=tuple(
             Row(f"{one.product}, coat {len(by_finish[one.product])}", _ready_text(by_finish[one.product][-1]))
             for one in known
@@ -94,8 +109,11 @@ def answer_episode(finishes: Sequence[Finish]) -> Finding:
                 for one in known
             ]
         },
-        sources=tuple(f"line {one.line} of the shelf: {_said(waits[one.product])}" for one in known),
-        cautions=_CAUTIONS,
+        sources=tuple(
+            (f"line {one.line} of the shelf: " if one.line else "") + _said(waits[one.product])
+            for one in known
+        ),
+        cautions=(*_CAUTIONS, _ONE_SURFACE),
         table=_table(found),
     )
 
@@ -104,7 +122,7 @@ def _moment(text: str) -> datetime:
     try:
         moment = datetime.fromisoformat(text)
     except ValueError:
-        raise BadMeasure(text, "a day and a time, 2026-03-04 14:20") from None
+        raise BadMeasure(text, "a day and a time, 2026-03-04 14:20", "at") from None
     return moment.replace(tzinfo=None)  # the clock on the wall; a zone does not make paint dry
 
 
@@ -145,12 +163,27 @@ def _finish_record(product: str, waits: Waits, found: Sequence[Readiness]) -> di
 
 
 def _table(found: Sequence[Readiness]) -> tuple[tuple[str, ...], ...]:
-    """Lay out every coat in order of time; a column in which nothing would stand is left out."""
-    head = ("went on", "what", "hours since", *_WAITS)
+    """Lay out every coat in order of time; a column in which nothing would stand is left out.
+
+    Names give way to what fits beside the times in a line of 80 characters.
+    """
+    head = ("went on", "what", "after", "next coat", "another", "cured")
     rows: list[tuple[str, ...]] = [head]
     for number, ready in enumerate(found):
-        since = f"{hours_apart(found[number - 1].coat, ready.coat):.1f}" if number else ""
-        times = (f"{at:%m-%d %H:%M}" if at else "" for at in _moments(ready))
-        rows.append((_text(ready.coat.at), ready.coat.product, since, *times))
+        since = f"{hours_apart(found[number - 1].coat, ready.coat):.1f} h" if number else ""
+        times = (_short(at) if at else "" for at in _moments(ready))
+        rows.append((_short(ready.coat.at), ready.coat.product, since, *times))
     kept = [column for column in range(len(head)) if any(row[column] for row in rows[1:])]
-    return tuple(tuple(row[column] for column in kept) for row in rows)
+    room = _LINE - sum(2 + max(len(row[column]) for row in rows) for column in kept if column != _NAME) - 4
+    return tuple(
+        tuple(_fitted(row[column], room) if column == _NAME else row[column] for column in kept)
+        for row in rows
+    )
+
+
+def _short(moment: datetime) -> str:
+    return f"{moment:%m-%d %H:%M}"
+
+
+def _fitted(name: str, room: int) -> str:
+    return name if len(name) <= room else f"{name[: room - 1].rstrip()}…"

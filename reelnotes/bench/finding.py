@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import field
-from typing import Any
+from typing import Any, TypeVar
 from urllib.parse import parse_qsl, urlencode
 
 from reelnotes.bench.units import BadMeasure
 from reelnotes.problems import Refusal
 from reelnotes.records import frozen
+
+T = TypeVar("T")
 
 #: Marks of a row: where its value is not a published one.
 FROM_MEMORY = "from memory"
@@ -102,8 +104,19 @@ class Measures:
     def needed(self, name: str, example: str) -> str:
         """Give the words of a measure without which nothing can be worked out. Raises `BadMeasure`."""
         if name not in self.given:
-            raise BadMeasure("", f"--{name} {example}")
+            raise BadMeasure("", f"--{name.replace('_', '-')} {example}", name)
         return self.given[name]
+
+    def read(self, name: str, reader: Callable[[str], T], usual: str = "") -> T:
+        """Read the words of a measure, or the usual ones. Raises `BadMeasure` that names the measure."""
+        try:
+            return reader(self.words(name, usual))
+        except BadMeasure as bad:
+            raise BadMeasure(bad.text, bad.wanted, name) from None
+
+    def bad(self, name: str, wanted: str) -> BadMeasure:
+        """Give the refusal of a measure that can be read and cannot be."""
+        return BadMeasure(self.words(name), wanted, name)
 
     def several(self, name: str) -> list[str]:
         """Give the parts of a list written with commas, semicolons or new lines."""
@@ -115,7 +128,7 @@ class Measures:
         try:
             return [float(word) for word in words]
         except ValueError:
-            raise BadMeasure(self.words(name), f"--{name} with numbers such as 35 75") from None
+            raise self.bad(name, "numbers such as 35 75") from None
 
     @property
     def cite(self) -> str:

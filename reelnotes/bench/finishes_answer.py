@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from fractions import Fraction
 from math import ceil
 
@@ -22,6 +22,10 @@ from reelnotes.bench.finishes import (
     volume_ml,
 )
 from reelnotes.bench.units import (
+    M2_PER_L_IN_FT2_PER_GALLON,
+    M2_PER_SQUARE_FOOT,
+    MASSES_G,
+    MM_PER_INCH,
     BadMeasure,
     fluid_ounces,
     parse_area,
@@ -35,6 +39,8 @@ from reelnotes.problems import Problem
 
 COVERAGE_MEASURES = ("area", "faces", "coats", "coverage", "film", "product", "waste", "pack", "left")
 MIX_MEASURES = ("parts", "total", "have", "shellac", "solvent", "flakes", "per_litre")
+_MOST_COATS = 100
+_NO_WASTE = "none counted; 10 to 20 % is usual"
 _COVERAGE_CAUTIONS = (
     "The label's own figure always wins; bare, open or end grain drinks more.",
     "Rags wet with drying oil can take fire by themselves: hang them out singly outdoors, never in a heap.",
@@ -60,29 +66,27 @@ def answer_coverage(given: Mapping[str, str]) -> tuple[Finding, list[Problem]]:
     cent; 0), pack (size of a tin) and left (what is in the open one). Raises a `Refusal`.
     """
     measures = Measures("coverage", given, COVERAGE_MEASURES)
-    area = parse_area(measures.needed("area", "2.3m2")) * parse_number(measures.words("faces", "1"))
-    coats = parse_number(measures.words("coats", "1"))
-    waste = parse_number(measures.words("waste", "0").removesuffix("%").strip()) / 100
-    if coats.denominator != 1 or coats < 1 or area <= 0:
-        raise BadMeasure(
-            f"{measures.words('area')}, {measures.words('coats')}", "an area, and whole coats from 1"
-        )
+    measures.needed("area", "2.3m2")
+    area = _above(measures, "area", parse_area) * _above(measures, "faces", parse_number, "1")
+    coats, waste = _coats(measures), _waste(measures)
     low, high, mark = _coverage(measures)
-    most, least = (volume_ml(area, int(coats), c, waste) for c in (low, high))
+    most, least = (volume_ml(area, coats, c, waste) for c in (low, high))
+    amount = f"{ceil(most)} ml" if low == high else f"{ceil(least)} to {ceil(most)} ml"
+    finish = _volume_text(most) if low == high else f"{_volume_text(least)} to {_volume_text(most)}"
     rows = [
-        Row("area", f"{shown(area, 3)} m², {coats} coat{'s' * (coats != 1)}"),
-        Row("coverage", _range_text(low, high, "m² per litre"), mark),
-        Row("waste", f"{shown(waste * 100)} %", COMMON_PRACTICE if waste else ""),
-        Row("finish", _volume_text(most) if low == high else f"{shown(least)} to {shown(most)} ml", mark),
+        Row("area", f"{shown(area, 3)} m² ({_square_feet(area)} ft²), {coats} coat{'s' * (coats != 1)}"),
+        Row("coverage", _coverage_text(low, high), mark),
+        Row("waste", f"{shown(waste * 100)} % on top" if waste else _NO_WASTE, COMMON_PRACTICE),
+        Row("finish", finish, mark),
+        *_pack_rows(measures, most),
     ]
-    rows += _pack_rows(measures, most)
     finding = Finding(
         kind="coverage",
-        sentence=f"{shown(area, 2)} m² in {coats} coat{'s' * (coats != 1)}: about {ceil(most)} ml.",
+        sentence=f"{shown(area, 2)} m² in {coats} coat{'s' * (coats != 1)}: about {amount}.",
         rows=tuple(rows),
         record={
             "area_m2": float(rounded(area, 6)),
-            "coats": int(coats),
+            "coats": coats,
             "coverage_m2_per_l": [float(rounded(c, 4)) for c in (low, high)],
             "finish_ml": [float(rounded(v, 3)) for v in (least, most)],
             "from_memory": ["coverage_m2_per_l"] if mark else [],
@@ -93,47 +97,84 @@ def answer_coverage(given: Mapping[str, str]) -> tuple[Finding, list[Problem]]:
     return finding, _coverage_problems(measures, low)
 
 
+def _coats(measures: Measures) -> int:
+    coats = _above(measures, "coats", parse_number, "1")
+    if coats.denominator != 1 or coats > _MOST_COATS:
+        raise measures.bad("coats", f"whole coats, 1 to {_MOST_COATS}")
+    return int(coats)
+
+
+def _waste(measures: Measures) -> Fraction:
+    """Read the waste, in per cent, as a share of what is needed."""
+    waste = measures.read("waste", lambda words: parse_number(words.removesuffix("%").strip()), "0") / 100
+    if waste > 1:
+        raise measures.bad("waste", "per cent on top, 0 to 100")
+    return waste
+
+
 def _coverage(measures: Measures) -> tuple[Fraction, Fraction, str]:
     """Give lowest and highest coverage, and what stands behind them."""
     if "coverage" in measures:
-        coverage = parse_coverage(measures.words("coverage"))
-        if coverage <= 0:
-            raise BadMeasure(measures.words("coverage"), "a coverage above nothing")
+        coverage = _above(measures, "coverage", parse_coverage)
         return coverage, coverage, ""
     if "film" in measures:
-        words = measures.words("film").casefold().replace("µm", "um").replace("μm", "um")
-        microns = (
-            parse_number(words.removesuffix("um").strip())
-            if words.endswith("um")
-            else parse_length(words) * 1000
-        )
-        coverage = Fraction(coverage_of_film(float(microns))).limit_denominator(10**9)
+        coverage = Fraction(coverage_of_film(float(_above(measures, "film", _microns))))
+        coverage = coverage.limit_denominator(10**9)
         return coverage, coverage, ""
-    low, high = _usual(measures.needed("product", '"clear finish", or --coverage 10m2/l from the label'))
+    if "product" not in measures:
+        raise BadMeasure("", "--coverage 10m2/l from the label, else --film or --product", "coverage")
+    low, high = _usual(measures)
     return Fraction(str(low)), Fraction(str(high)), f"{COMMON_PRACTICE}, {FROM_MEMORY}"
 
 
-def _usual(product: str) -> tuple[float, float]:
-    if product.casefold() not in USUAL_COVERAGE:
-        raise BadMeasure(product, f"one of {', '.join(USUAL_COVERAGE)}")
-    return USUAL_COVERAGE[product.casefold()]
+def _microns(words: str) -> Fraction:
+    """Read a wet film, `100um` or `4mil` (thousandths of an inch), as micrometres."""
+    plain = words.casefold().replace("µm", "um").replace("μm", "um").strip()
+    if plain.endswith("um"):
+        return parse_number(plain.removesuffix("um").strip())
+    if plain.endswith("mil"):
+        return parse_number(plain.removesuffix("mil").strip()) * MM_PER_INCH
+    try:
+        return parse_length(plain) * 1000
+    except BadMeasure:
+        raise BadMeasure(words, "100um or 4mil") from None
 
 
-def _range_text(low: Fraction, high: Fraction, unit: str) -> str:
-    return f"{shown(low)} {unit}" if low == high else f"{shown(low)} to {shown(high)} {unit}"
+def _above(measures: Measures, name: str, reader: Callable[[str], Fraction], usual: str = "") -> Fraction:
+    """Read a measure that must be more than nothing. Raises `BadMeasure`."""
+    value = measures.read(name, reader, usual)
+    if value <= 0:
+        raise measures.bad(name, "more than nothing")
+    return value
+
+
+def _usual(measures: Measures) -> tuple[float, float]:
+    product = measures.words("product").casefold()
+    if product not in USUAL_COVERAGE:
+        raise measures.bad("product", f"one of {', '.join(USUAL_COVERAGE)}")
+    return USUAL_COVERAGE[product]
+
+
+def _coverage_text(low: Fraction, high: Fraction) -> str:
+    feet = [shown(c / M2_PER_L_IN_FT2_PER_GALLON, 0) for c in (low, high)]
+    if low == high:
+        return f"{shown(low)} m² per litre ({feet[0]} ft² per US gallon)"
+    return f"{shown(low)} to {shown(high)} m² per litre ({feet[0]} to {feet[1]} ft² per US gallon)"
+
+
+def _square_feet(area_m2: Fraction) -> str:
+    return shown(area_m2 / M2_PER_SQUARE_FOOT)
 
 
 def _pack_rows(measures: Measures, ml: Fraction) -> list[Row]:
-    left = parse_volume(measures.words("left")) if "left" in measures else Fraction(0)
+    left = measures.read("left", parse_volume) if "left" in measures else Fraction(0)
     missing = max(Fraction(0), ml - left)
     rows = [Row("in the open tin", f"{shown(left)} ml, {shown(missing)} ml short")] if left else []
     if left and not missing:
         rows = [Row("in the open tin", f"{shown(left)} ml: enough, {shown(left - ml)} ml stay")]
     if "pack" not in measures:
         return rows
-    pack = parse_volume(measures.words("pack"))
-    if pack <= 0:
-        raise BadMeasure(measures.words("pack"), "a tin that holds something")
+    pack = _above(measures, "pack", parse_volume)
     packs, over = packs_needed(missing, pack)
     return [*rows, Row("to buy", f"{packs} of {shown(pack)} ml, {shown(over)} ml left over")]
 
@@ -141,7 +182,7 @@ def _pack_rows(measures: Measures, ml: Fraction) -> list[Row]:
 def _coverage_problems(measures: Measures, coverage: Fraction) -> list[Problem]:
     if "product" not in measures or "coverage" not in measures:
         return []
-    low, high = _usual(measures.words("product"))
+    low, high = _usual(measures)
     if low <= coverage <= high:
         return []
     words = (
@@ -172,7 +213,7 @@ def answer_mix(given: Mapping[str, str]) -> tuple[Finding, list[Problem]]:
     try:
         rows = mixed(parts, total)
     except ValueError:
-        raise BadMeasure(measures.words("parts"), "oil=2, turpentine=1, each above nothing") from None
+        raise measures.bad("parts", "oil=2, turpentine=1, each above nothing") from None
     recipe = " : ".join(f"{_plain(part.parts)} {part.name}" for part in rows)
     finding = Finding(
         kind="mix",
@@ -207,51 +248,54 @@ def _parts(measures: Measures) -> dict[str, Fraction]:
     for text in measures.several("parts"):
         name, equals, share = text.partition("=")
         if not equals or not name.strip() or name.strip() in parts:
-            raise BadMeasure(text, "name=parts, each name once, such as oil=2")
-        parts[name.strip()] = parse_number(share)
+            raise BadMeasure(text, "name=parts, each name once, such as oil=2", "parts")
+        try:
+            parts[name.strip()] = parse_number(share)
+        except BadMeasure:
+            raise BadMeasure(text, "name=parts, such as oil=2 or oil=1 1/2", "parts") from None
     return parts
 
 
 def _amount(words: str) -> tuple[Fraction, str]:
-    """Read a volume or a mass: `300ml` or `200g`."""
-    try:
-        return parse_volume(words), "ml"
-    except BadMeasure:
-        return parse_mass(words), "g"
+    """Read a volume or a mass above nothing: `300ml` or `200g`."""
+    for reader, unit in ((parse_volume, "ml"), (parse_mass, "g")):
+        try:
+            amount = reader(words)
+        except BadMeasure:
+            continue
+        if amount > 0:
+            return amount, unit
+    raise BadMeasure(words, "an amount above nothing, 300ml or 200g")
 
 
 def _total(measures: Measures, parts: dict[str, Fraction]) -> tuple[Fraction, str]:
     if "have" not in measures:
-        total, unit = _amount(measures.needed("total", "300ml (or --have oil=120ml, to use it up)"))
-    else:
-        name, _, words = measures.words("have").partition("=")
-        if name.strip() not in parts or parts[name.strip()] <= 0:
-            raise BadMeasure(
-                measures.words("have"), f"one of {', '.join(parts)}, such as {next(iter(parts))}=120ml"
-            )
-        amount, unit = _amount(words)
-        total = total_from(parts, name.strip(), amount)
-    if total <= 0:
-        raise BadMeasure(measures.words("total"), "an amount above nothing")
-    return total, unit
+        measures.needed("total", "300ml (or --have oil=120ml, to use it up)")
+        return measures.read("total", _amount)
+    name, equals, words = measures.words("have").partition("=")
+    if not equals or name.strip() not in parts or parts[name.strip()] <= 0:
+        raise measures.bad("have", f"one of {', '.join(parts)}, such as {next(iter(parts))}=120ml")
+    amount, unit = measures.read("have", lambda _: _amount(words))
+    return total_from(parts, name.strip(), amount), unit
 
 
 def _shellac(measures: Measures) -> Finding:
-    cut = parse_number(measures.words("shellac").casefold().removesuffix("lb").strip())
-    if cut <= 0:
-        raise BadMeasure(measures.words("shellac"), "a cut in pounds, such as 2")
+    cut = _above(
+        measures, "shellac", lambda words: parse_number(words.casefold().removesuffix("lb").strip(" -"))
+    )
     if "flakes" in measures:
-        flakes = parse_mass(measures.words("flakes"))
+        flakes = _above(measures, "flakes", parse_mass)
         solvent = shellac_solvent_ml(cut, flakes)
     else:
-        solvent = parse_volume(measures.needed("solvent", "500ml (or --flakes 120g)"))
+        measures.needed("solvent", "500ml (or --flakes 120g)")
+        solvent = _above(measures, "solvent", parse_volume)
         flakes = shellac_g(cut, solvent)
     return Finding(
         kind="mix",
         sentence=f"{_plain(cut)}-lb cut: {shown(flakes)} g of shellac in {shown(solvent)} ml of alcohol.",
         rows=(
             Row("cut", f"{_plain(cut)} lb of flake to a US gallon of alcohol", FROM_MEMORY),
-            Row("flakes", f"{shown(flakes)} g"),
+            Row("flakes", f"{shown(flakes)} g ({float(flakes / MASSES_G['oz']):.1f} oz)"),
             Row("alcohol", _volume_text(solvent)),
         ),
         record={
@@ -266,8 +310,9 @@ def _shellac(measures: Measures) -> Finding:
 
 
 def _solution(measures: Measures) -> Finding:
-    grams = parse_mass(measures.words("per_litre"))
-    total = parse_volume(measures.needed("total", "500ml"))
+    grams = _above(measures, "per_litre", parse_mass)
+    measures.needed("total", "500ml")
+    total = _above(measures, "total", parse_volume)
     amount = grams * total / 1000
     return Finding(
         kind="mix",

@@ -13,8 +13,10 @@ from reelnotes.bench.movement import Month, Movement, Slot, moisture_problems, s
 from reelnotes.bench.screws import Fit, parse_screw
 from reelnotes.bench.units import (
     BadMeasure,
+    at_least_text,
     both_text,
     fahrenheit,
+    inch_text,
     parse_length,
     parse_number,
     parse_temperature,
@@ -33,6 +35,10 @@ MOVEMENT_MEASURES = (
     "wood", "width", "cut", "rh", "temp", "made_rh", "coefficient", "shrinkage",
     "screw", "fit", "distance", "climate", "months_rh", "months_temp",
 )  # fmt: skip
+#: Beyond these a number is a slip of the pen (ours).
+_WIDEST_MM = 20_000
+_MOST_COEFFICIENT = 0.02
+_TEMPERATURES_C = (-40, 140)
 _MONTHS = ("months_rh", "months_temp")
 _USUAL_TEMPERATURE = "20C"
 _CAUTIONS = (
@@ -83,25 +89,28 @@ def plot_movement(given: Mapping[str, str]) -> str:
     measures = _measures(given)
     name, cut, movement, months = _worked(measures)
     if not months:
-        raise BadMeasure("", "a question with twelve months: --workshop DIR")
+        raise BadMeasure("", "--workshop DIR, whose workshop.toml has twelve months to draw", "workshop")
     from reelnotes.bench.year_plot import year_svg
 
-    return year_svg(f"{name}, {cut}-sawn, {movement.width_mm:g} mm wide", months)
+    return year_svg(
+        f"{name}, {cut}-sawn, {movement.width_mm:g} mm wide ({inch_text(movement.width_mm)})", months
+    )
 
 
 def _measures(given: Mapping[str, str]) -> Measures:
     measures = Measures("movement", given, MOVEMENT_MEASURES, _MONTHS if given.get("climate") else ())
     if "climate" in measures and measures.words("climate") != "workshop":
-        raise BadMeasure(measures.words("climate"), "climate=workshop")
+        raise measures.bad("climate", "climate=workshop")
     if "climate" in measures and "months_rh" not in measures:
         raise NoClimate
     return measures
 
 
 def _worked(measures: Measures) -> tuple[str, Cut, Movement, tuple[Month, ...]]:
-    width_mm = float(parse_length(measures.needed("width", "420mm")))
-    if width_mm <= 0:
-        raise BadMeasure(measures.words("width"), "a width above nothing")
+    measures.needed("width", "420mm")
+    width_mm = float(measures.read("width", parse_length))
+    if not 0 < width_mm <= _WIDEST_MM:
+        raise measures.bad("width", f"a width above nothing, and up to {_WIDEST_MM / 1000:g} m")
     cut = _cut(measures)
     name, coefficient = _coefficient(measures, cut)
     year = _year(measures)
@@ -115,20 +124,23 @@ def _worked(measures: Measures) -> tuple[str, Cut, Movement, tuple[Month, ...]]:
 def _cut(measures: Measures) -> Cut:
     word = measures.words("cut", "flat").casefold().removesuffix("-sawn").removesuffix(" sawn")
     if word not in get_args(Cut):
-        raise BadMeasure(measures.words("cut"), "flat, quarter or rift")
+        raise measures.bad("cut", "flat, quarter or rift")
     return cast("Cut", word)
 
 
 def _coefficient(measures: Measures, cut: Cut) -> tuple[str, Coefficient]:
     name = measures.words("wood", "wood of your own figures")
     if "coefficient" in measures:
-        return name, Coefficient(float(parse_number(measures.words("coefficient"))), "given")
+        value = float(measures.read("coefficient", parse_number))
+        if not 0 < value <= _MOST_COEFFICIENT:
+            raise measures.bad("coefficient", "the change per 1 % moisture content, such as 0.00365")
+        return name, Coefficient(value, "given")
     if "shrinkage" in measures:
-        percent = float(parse_number(measures.words("shrinkage").removesuffix("%")))
+        percent = float(measures.read("shrinkage", lambda words: parse_number(words.removesuffix("%"))))
         try:
             return name, Coefficient(coefficient_from_shrinkage(percent), "derived")
         except ValueError:
-            raise BadMeasure(measures.words("shrinkage"), "a shrinkage in %, such as 8.2") from None
+            raise measures.bad("shrinkage", "a shrinkage in %, such as 8.2") from None
     wood = find_wood(measures.needed("wood", '"white oak"'))
     return wood.name, coefficient_for(wood, cut)
 
@@ -137,47 +149,61 @@ def _year(measures: Measures) -> tuple[Air, ...]:
     humidity, temperature = measures.numbers("months_rh"), measures.numbers("months_temp")
     if not humidity:
         return ()
-    temperature = temperature or [float(parse_temperature(measures.words("temp", _USUAL_TEMPERATURE)))] * 12
+    temperature = temperature or [_temperatures(measures)[0]] * 12
     if len(humidity) != 12 or len(temperature) != 12:  # noqa: PLR2004 - months
-        raise BadMeasure(measures.words("months_rh"), "twelve humidities and as many temperatures")
-    return tuple(_air(h, t) for h, t in zip(humidity, temperature, strict=True))
+        raise measures.bad("months_rh", "twelve humidities and as many temperatures")
+    return tuple(_air("months_rh", h, t) for h, t in zip(humidity, temperature, strict=True))
 
 
-def _air(humidity: float, temperature_c: float) -> Air:
+def _temperatures(measures: Measures) -> tuple[float, float]:
+    """Give the temperatures of both seasons in °C, from one or two."""
+    read = measures.read("temp", lambda words: [*map(parse_temperature, words.split())], _USUAL_TEMPERATURE)
+    if len(read) > 2:  # noqa: PLR2004 - the dry and the damp season
+        raise measures.bad("temp", '20C, or "18C 23C" for the two seasons')
+    return float(read[0]), float(read[-1])
+
+
+def _air(name: str, humidity: float, temperature_c: float) -> Air:
+    low_c, high_c = _TEMPERATURES_C
+    if not low_c <= temperature_c <= high_c:
+        raise BadMeasure(f"{temperature_c:g}C", f"a temperature from {low_c} to {high_c} °C", "temp")
     try:
         return Air(humidity, temperature_c)
     except ValueError:
-        raise BadMeasure(f"{humidity:g}", "a relative humidity from 0 to 100") from None
+        raise BadMeasure(f"{humidity:g}", "a relative humidity from 0 to 100 %", name) from None
 
 
 def _movement(measures: Measures, width_mm: float, coefficient: Coefficient, year: Sequence[Air]) -> Movement:
     if "rh" in measures or not year:
         pair = measures.numbers("rh")
         if len(pair) != 2:  # noqa: PLR2004 - the dry and the damp season
-            raise BadMeasure(measures.words("rh"), "--rh 35 75, the driest and the dampest")
-        temps = [float(parse_temperature(t)) for t in measures.words("temp", _USUAL_TEMPERATURE).split()]
-        airs = [_air(pair[0], temps[0]), _air(pair[1], temps[-1])]
+            raise measures.bad("rh", "--rh 35 75, the driest and the dampest")
+        airs = [_air("rh", *both) for both in zip(pair, _temperatures(measures), strict=True)]
     else:
         airs = list(year)
     dry, damp = min(airs, key=equilibrium_moisture), max(airs, key=equilibrium_moisture)
     movement = Movement(width_mm, coefficient, dry, damp, dry)
     if "made_rh" not in measures:
         return movement
-    made = _air(measures.numbers("made_rh")[0], (dry.temperature_c + damp.temperature_c) / 2)
-    return replace(movement, made=made)
+    made = measures.numbers("made_rh")
+    if len(made) != 1:
+        raise measures.bad("made_rh", "one humidity, such as 50")
+    between_c = (dry.temperature_c + damp.temperature_c) / 2
+    return replace(movement, made=_air("made_rh", made[0], between_c))
 
 
 def _slot(measures: Measures, movement: Movement) -> tuple[Slot | None, str]:
     if "screw" not in measures:
         return None, ""
-    screw = parse_screw(measures.words("screw"))
+    screw = measures.read("screw", parse_screw)
     fit = measures.words("fit", "medium")
     if fit not in get_args(Fit):
-        raise BadMeasure(fit, "fine, medium or coarse")
-    distance = measures.words("distance")
-    distance_mm = float(parse_length(distance)) if distance else movement.width_mm / 2
+        raise measures.bad("fit", "fine, medium or coarse")
+    distance_mm = movement.width_mm / 2
+    if "distance" in measures:
+        distance_mm = float(measures.read("distance", parse_length))
     if not 0 < distance_mm <= movement.width_mm:
-        raise BadMeasure(distance, "a distance from the fixed line, inside the width")
+        raise measures.bad("distance", "a distance from the fixed line, inside the width")
     wide_mm = screw.clearance_mm[cast("Fit", fit)] if screw.clearance_mm else screw.diameter_mm
     return slot_for(movement, distance_mm, wide_mm), screw.name
 
@@ -217,7 +243,7 @@ def _rows(movement: Movement, name: str, cut: Cut) -> list[Row]:
 
 def _air_text(air: Air, moisture: float) -> str:
     degrees = f"{air.temperature_c:.0f} °C ({fahrenheit(air.temperature_c):.0f} °F)"
-    return f"{air.humidity:g} % humidity at {degrees}: about {moisture:.1f} % moisture content"
+    return f"{air.humidity:g} % humidity, {degrees}: about {moisture:.1f} % in the wood"
 
 
 def _slot_rows(slot: Slot | None, screw: str) -> list[Row]:
@@ -225,9 +251,9 @@ def _slot_rows(slot: Slot | None, screw: str) -> list[Row]:
         return []
     return [
         Row("farthest screw", f"{screw}, {both_text(slot.distance_mm)} from the fixed line"),
-        Row("must slide inward", both_text(slot.inward_mm)),
-        Row("must slide outward", both_text(slot.outward_mm)),
-        Row("slot", f"{both_text(slot.length_mm)} long, {slot.wide_mm:.1f} mm wide", COMMON_PRACTICE),
+        Row("must slide inward", at_least_text(slot.inward_mm)),
+        Row("must slide outward", at_least_text(slot.outward_mm)),
+        Row("slot", f"{at_least_text(slot.length_mm)} long, {slot.wide_mm:.1f} mm wide", COMMON_PRACTICE),
     ]
 
 
@@ -282,7 +308,7 @@ def _table(months: Sequence[Month]) -> tuple[tuple[str, ...], ...]:
     if not months:
         return ()
     narrowest = min(month.width_mm for month in months)
-    head = ("month", "humidity", "temperature", "moisture content", "width", "above narrowest")
+    head = ("month", "humidity", "air", "moisture", "width", "above its narrowest", "in inches")
     rows = [
         (
             month.name,
@@ -291,6 +317,7 @@ def _table(months: Sequence[Month]) -> tuple[tuple[str, ...], ...]:
             f"{month.moisture:.1f} %",
             f"{month.width_mm:.1f} mm",
             f"{month.width_mm - narrowest:.1f} mm",
+            inch_text(month.width_mm - narrowest),
         )
         for month in months
     ]

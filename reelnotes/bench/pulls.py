@@ -112,6 +112,15 @@ def place_pull(
     return placed, [] if inside else [Problem("bench-place", words)]
 
 
+def holes_inside(front: Front, placed: Placed) -> bool:
+    """Tell whether every hole of a pull lies whole on its front; a pull that overhangs may still do that."""
+    return all(
+        hole.diameter_mm / 2 <= hole.x_mm <= front.width_mm - hole.diameter_mm / 2
+        and hole.diameter_mm / 2 <= hole.y_mm <= front.height_mm - hole.diameter_mm / 2
+        for hole in placed.holes
+    )
+
+
 def meetings(placed: Placed, pull: Pull, old: Sequence[Hole], screw_mm: float) -> tuple[Meeting, ...]:
     """Compare every new hole with every old one.
 
@@ -160,6 +169,12 @@ SPACINGS_MM: dict[str, Fraction] = {
     "320 mm": Fraction(320),
 }
 SPACINGS_FROM_MEMORY = frozenset({"2 1/2 in", "64 mm", "320 mm"})
+#: What a metric spacing is often called (common practice), and how long that name is.
+NICKNAMES: dict[str, tuple[tuple[str, Fraction], ...]] = {
+    "96 mm": (("3 3/4 in", Fraction(15, 4) * MM_PER_INCH),),
+    "128 mm": (("5 in", 5 * MM_PER_INCH), ("5 1/16 in", Fraction(81, 16) * MM_PER_INCH)),
+    "160 mm": (("6 5/16 in", Fraction(101, 16) * MM_PER_INCH), ("6 1/4 in", Fraction(25, 4) * MM_PER_INCH)),
+}
 #: Names and sizes this close are taken for each other: 5 in for 128 mm (1.0), 6 1/4 in for 160 mm (1.25).
 _NEAR_MM = Fraction("1.3")
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Any, cast, get_args
 
 from reelnotes.bench.drawing import Drawing
 from reelnotes.bench.finding import COMMON_PRACTICE, FROM_MEMORY, Finding, Measures, Row
 from reelnotes.bench.pulls import (
+    NICKNAMES,
     SPACINGS_FROM_MEMORY,
     SPACINGS_MM,
     Front,
@@ -17,6 +18,7 @@ from reelnotes.bench.pulls import (
     Placed,
     Pull,
     Rule,
+    holes_inside,
     meetings,
     place_pull,
     pull_middles,
@@ -25,7 +27,7 @@ from reelnotes.bench.pulls import (
 from reelnotes.bench.screws import CLEARANCE_MM, Fit, Screw, parse_screw
 from reelnotes.bench.template import PAPERS_MM, pull_template
 from reelnotes.bench.units import BadMeasure, both_text, mm_text, parse_length, parse_number
-from reelnotes.problems import Problem
+from reelnotes.problems import Problem, Refusal
 from reelnotes.records import frozen
 
 PULL_MEASURES = (
@@ -37,12 +39,26 @@ _CAUTIONS = (
     "Back the front with scrap where the bit comes out; wear eye protection.",
 )
 _SAME_MM = 0.005
+_DRAWN_WORDS = {"reuse": "old: use it", "clash": "old: plug it", "thin": "old: plug it", "clear": "old"}
+_SIDES = {"front": "700x150mm", "pull": "130x40mm", "old": "302x70x5mm: left, top, diameter"}
 _STATE_WORDS = {
     "reuse": "can be used as it is",
     "clash": "breaks into the new one: plug it first",
     "thin": "leaves too little wood: plug it first",
     "clear": "stays clear",
 }
+
+
+class NoRoom(Refusal):
+    """Holes that come to lie off their front."""
+
+    def __init__(self, number: int, front: Front, placed: Placed) -> None:
+        places = " and ".join(f"{hole.x_mm:.1f}" for hole in placed.holes)
+        super().__init__(
+            f"the holes do not lie on front {number}, {front.width_mm:g} by {front.height_mm:g} mm: "
+            f"they come to {places} mm from its left edge and {placed.holes[0].y_mm:.1f} mm from its top; "
+            "choose another --place, --spacing or --inset."
+        )
 
 
 @frozen
@@ -73,14 +89,9 @@ def answer_pulls(given: Mapping[str, str]) -> tuple[Finding, list[Problem]]:
     placed, problems = _placed(job)
     met = [meeting for p in placed[0] for meeting in meetings(p, job.pull, job.old, job.screw.diameter_mm)]
     problems += [*spacing_problems(Fraction(job.pull.spacing_mm).limit_denominator(10_000)), *_clashes(met)]
-    first = placed[0][0]
-    sentence = (
-        f"Drill {mm_text(job.bit_mm)} holes {mm_text(first.holes[0].y_mm)} below the top edge, at "
-        f"{' and '.join(mm_text(h.x_mm) for p in placed[0] for h in p.holes)} from the left."
-    )
     finding = Finding(
         kind="pulls",
-        sentence=sentence,
+        sentence=_sentence(job, placed),
         rows=(*_rows(job, placed), *_meeting_rows(met)),
         record=_record(job, placed, met),
         sources=_SOURCES if job.screw.clearance_mm else (),
@@ -98,83 +109,108 @@ def template_for(given: Mapping[str, str], paper: str = "a4", front: int = 1) ->
         raise BadMeasure(paper, " or ".join(PAPERS_MM))
     if not 1 <= front <= len(job.fronts):
         raise BadMeasure(str(front), f"the number of a front, 1 to {len(job.fronts)}")
-    placed, _ = _placed(job)
-    return pull_template(job.fronts[front - 1], job.pull, placed[front - 1][0], job.old, paper)
+    placed = _placed(job)[0][front - 1]
+    met = [meeting for pull in placed for meeting in meetings(pull, job.pull, job.old, job.screw.diameter_mm)]
+    old = {hole: _DRAWN_WORDS[_worst(met, hole).state] for hole in job.old}
+    return pull_template(job.fronts[front - 1], job.pull, placed[0], old, paper)
 
 
 # --- what is asked ---------------------------------------------------------------------------------
 
 
 def _job(measures: Measures) -> PullJob:
-    fronts = tuple(Front(*_sides(text, 2)) for text in measures.several("front"))
-    if not fronts:
-        raise BadMeasure("", "--front 700x150mm")
-    spacing = measures.needed("spacing", "96mm")
-    wide, high = _sides(measures.words("pull"), 2) if "pull" in measures else (0.0, 0.0)
-    below = measures.words("holes_below_top")
-    below_mm = float(parse_length(below)) if below else high / 2
-    if below_mm > high:
-        raise BadMeasure(below, "a place on the pull: give its outline too, --pull 130x40mm")
-    spacing_mm = 0.0 if spacing in {"0", "knob"} else float(parse_length(spacing))
-    rule, value = _rule(measures.words("place", "centre"))
-    count, inset = int(parse_number(measures.words("count", "1"))), measures.words("inset")
+    measures.needed("front", "700x150mm")
+    fronts = tuple(Front(*_sides("front", text)) for text in measures.several("front"))
+    rule, value = measures.read("place", _rule, "centre")
+    count = measures.read("count", parse_number, "1")
     if count not in {1, 2}:
-        raise BadMeasure(measures.words("count"), "1 or 2 pulls a front")
+        raise measures.bad("count", "1 or 2 pulls a front")
     screw, bit = _screw_and_bit(measures)
+    old = tuple(Hole(*_sides("old", text)) for text in measures.several("old"))
+    for hole in old:
+        if not any(hole.x_mm <= front.width_mm and hole.y_mm <= front.height_mm for front in fronts):
+            raise measures.bad("old", "a hole on a front: from its left edge, from its top, diameter")
     return PullJob(
         fronts=fronts,
-        pull=Pull(spacing_mm, wide, high, below_mm),
+        pull=_pull(measures),
         rule=rule,
         value=value,
-        count=count,
-        inset_mm=float(parse_length(inset)) if inset else None,
+        count=int(count),
+        inset_mm=float(measures.read("inset", parse_length)) if "inset" in measures else None,
         screw=screw,
         bit_mm=bit,
-        old=tuple(Hole(*_sides(text, 3)) for text in measures.several("old")),
+        old=old,
     )
 
 
-def _sides(text: str, count: int) -> tuple[float, ...]:
-    """Read `700x150mm`: the unit of the last side holds for those without one."""
+def _pull(measures: Measures) -> Pull:
+    spacing_mm = 0.0
+    if measures.needed("spacing", "96mm, or knob").casefold() not in {"0", "knob"}:
+        spacing_mm = float(measures.read("spacing", parse_length))
+    wide, high = _sides("pull", measures.words("pull")) if "pull" in measures else (0.0, 0.0)
+    if wide and wide < spacing_mm:
+        raise measures.bad("pull", "an outline at least as wide as its holes are apart, 130x40mm")
+    below_mm = high / 2
+    if "holes_below_top" in measures:
+        below_mm = float(measures.read("holes_below_top", parse_length))
+    if below_mm > high:
+        raise measures.bad("holes_below_top", "a place on the pull: give its outline too, --pull 130x40mm")
+    return Pull(spacing_mm, wide, high, below_mm)
+
+
+def _sides(name: str, text: str) -> tuple[float, ...]:
+    """Read `700x150mm`: the unit of the last side holds for those without one; none may be nothing."""
+    wanted = _SIDES[name]
     sides = [side.strip() for side in text.casefold().replace("×", "x").split("x")]
-    if len(sides) != count or not all(sides):
-        raise BadMeasure(text, "700x150mm" if count == 2 else "302x70x5mm: left, top, diameter")  # noqa: PLR2004
+    if len(sides) != wanted.count("x") + 1 or not all(sides):
+        raise BadMeasure(text, wanted, name)
     unit = sides[-1].lstrip("0123456789./ -")
-    return tuple(float(parse_length(side if not side[-1].isdigit() else side + unit)) for side in sides)
+    try:
+        read = [parse_length(side if not side[-1].isdigit() else side + unit) for side in sides]
+    except BadMeasure:
+        raise BadMeasure(text, wanted, name) from None
+    if min(read) <= 0:
+        raise BadMeasure(text, f"{wanted}, each above nothing", name)
+    return tuple(map(float, read))
 
 
 def _rule(words: str) -> tuple[Rule, float]:
     name, _, value = words.casefold().partition(" ")
-    if name == "centre" and not value:
+    if name in {"centre", "center"} and not value:
         return "centre", 0.0
     if name == "margin" and value:
         return "margin", float(parse_length(value))
-    if name == "share" and value:
+    if name == "share" and value and "-" not in value:
         share = float(parse_number(value.removesuffix("%"))) / (100 if value.endswith("%") else 1)
-        return "share", share
+        if 0 < share < 1:
+            return "share", share
+        raise BadMeasure(words, "a share between 0, the top edge, and 1, the bottom edge")
     raise BadMeasure(words, 'centre, "margin 40mm" or "share 0.4"')
 
 
 def _screw_and_bit(measures: Measures) -> tuple[Screw, float]:
-    screw = parse_screw(measures.words("screw", "M4"))
+    screw = measures.read("screw", parse_screw, "M4")
     fit = measures.words("fit", "medium")
     if fit not in get_args(Fit):
-        raise BadMeasure(fit, "fine, medium or coarse")
+        raise measures.bad("fit", "fine, medium or coarse")
     if screw.clearance_mm is None:
-        raise BadMeasure(measures.words("screw"), f"a machine screw: {', '.join(CLEARANCE_MM)}")
+        raise measures.bad("screw", f"a machine screw: {', '.join(CLEARANCE_MM)}")
     return screw, screw.clearance_mm[cast("Fit", fit)]
 
 
 def _placed(job: PullJob) -> tuple[list[list[Placed]], list[Problem]]:
     rows, problems = [], []
-    for front in job.fronts:
+    for number, front in enumerate(job.fronts, start=1):
         try:
             middles = pull_middles(front, job.count, job.inset_mm)
         except ValueError:
-            raise BadMeasure(str(job.inset_mm), "an inset less than half the front's width") from None
+            wanted = f"an inset up to half the width of front {number}, {front.width_mm:g} mm"
+            raise BadMeasure(f"{job.inset_mm:g}mm", wanted, "inset") from None
         row = []
         for x in middles:
             placed, more = place_pull(front, job.pull, x, job.bit_mm, rule=job.rule, value=job.value)
+            if not holes_inside(front, placed):
+                raise NoRoom(number, front, placed)
             row.append(placed)
             problems += more
         rows.append(row)
@@ -182,6 +218,16 @@ def _placed(job: PullJob) -> tuple[list[list[Placed]], list[Problem]]:
 
 
 # --- what is answered ------------------------------------------------------------------------------
+
+
+def _sentence(job: PullJob, placed: list[list[Placed]]) -> str:
+    places = [both_text(hole.x_mm) for pull in placed[0] for hole in pull.holes]
+    listed = " and ".join([", ".join(places[:-1]), places[-1]] if places[1:] else places)
+    which = "Front 1: drill" if len(job.fronts) > 1 else "Drill"
+    return (
+        f"{which} {job.bit_mm:g} mm at {both_text(placed[0][0].holes[0].y_mm)} below the top edge, "
+        f"{listed} from the left."
+    )
 
 
 def _rows(job: PullJob, placed: list[list[Placed]]) -> list[Row]:
@@ -193,16 +239,34 @@ def _rows(job: PullJob, placed: list[list[Placed]]) -> list[Row]:
         Row("bit", f"{job.bit_mm:g} mm for {job.screw.name}, {play:.1f} mm of play"),
         Row("holes below top edge", both_text(first.holes[0].y_mm)),
         Row("from the left edge", ", ".join(both_text(h.x_mm) for p in placed[0] for h in p.holes)),
-        Row(
-            "outline of the pull", f"{mm_text(first.top_mm)} to {mm_text(first.bottom_mm)} below the top edge"
-        ),
+        Row("middle of the pull", f"{both_text(first.y_mm)} below the top edge"),
+        Row("outline of the pull", _outline_text(job.pull, first)),
     ]
     if job.pull.spacing_mm:
-        size = f"a size of the trade, {name}" if name else "not a size of the trade that we know"
-        rows.insert(0, Row("hole to hole", f"{job.pull.spacing_mm:.2f} mm, {size}", mark))
+        metric = f"{job.pull.spacing_mm:g} mm"
+        size = f"{metric} ({name})" if name and name != metric else metric
+        known = "a size of the trade" if name else "not a size of the trade that we know"
+        rows.insert(0, Row("hole to hole", f"{size}, {known}", mark))
+    if name in NICKNAMES:
+        rows.insert(1, Row("often called", _nicknames(name), COMMON_PRACTICE))
     if job.count == 2 and job.inset_mm is None:  # noqa: PLR2004 - a pair
         rows.append(Row("pulls", "a quarter of the width in from either side", COMMON_PRACTICE))
     return rows
+
+
+def _outline_text(pull: Pull, placed: Placed) -> str:
+    if not pull.high_mm:
+        return "not given: the holes are taken for its middle"
+    return f"{mm_text(placed.top_mm)} to {mm_text(placed.bottom_mm)} below the top edge"
+
+
+def _nicknames(name: str) -> str:
+    """Say what a metric spacing is often called, and that it is not that long."""
+    words = []
+    for nickname, mm in NICKNAMES[name]:
+        off = mm - SPACINGS_MM[name]
+        words.append(f"{nickname}, which is {float(abs(off)):.2f} mm {'more' if off > 0 else 'less'}")
+    return f"{'; '.join(words)}: not the same holes"
 
 
 def _trade_name(pull: Pull) -> str:
@@ -210,12 +274,16 @@ def _trade_name(pull: Pull) -> str:
     return next((n for n, mm in SPACINGS_MM.items() if abs(float(mm) - pull.spacing_mm) < _SAME_MM), "")
 
 
+def _worst(met: Sequence[Meeting], old: Hole) -> Meeting:
+    """Give the meeting of an old hole that decides what becomes of it."""
+    return min((m for m in met if m.old == old), key=lambda m: list(_STATE_WORDS).index(m.state))
+
+
 def _meeting_rows(met: list[Meeting]) -> list[Row]:
     """Give one row an old hole: its worst meeting with a new one."""
-    rank = {"reuse": 0, "clash": 1, "thin": 2, "clear": 3}
     rows = []
     for old in dict.fromkeys(meeting.old for meeting in met):
-        worst = min((m for m in met if m.old == old), key=lambda m: rank[m.state])
+        worst = _worst(met, old)
         seen = "covered by the pull" if worst.hidden else "stays in sight"
         label = f"old hole {old.x_mm:g}, {old.y_mm:g}"
         wood = f", {mm_text(worst.wood_mm)} of wood between" if worst.wood_mm >= 0 else ""

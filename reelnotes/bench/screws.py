@@ -24,6 +24,7 @@ CLEARANCE_MM: dict[str, dict[Fit, float]] = {
     "M12": {"fine": 13.0, "medium": 13.5, "coarse": 14.5},
 }
 _GAUGES = range(25)
+_WIDEST_MM = 30
 
 
 @frozen
@@ -51,8 +52,11 @@ def parse_screw(text: str) -> Screw:
     plain = text.strip().upper()
     if plain in CLEARANCE_MM:
         return Screw(plain, float(plain[1:]), CLEARANCE_MM[plain])
-    if match := re.fullmatch(r"#\s*(\d+)", plain):
+    if match := re.fullmatch(r"#\s*([0-9]{1,3})", plain):
         return Screw(f"#{match[1]}", gauge_mm(int(match[1])))
     if plain.startswith("M"):
         raise BadMeasure(text, f"one of {', '.join(CLEARANCE_MM)}, #8, or its body such as 4.5mm")
-    return Screw(text.strip(), float(parse_length(text)))
+    body = float(parse_length(text))
+    if not 0 < body <= _WIDEST_MM:
+        raise BadMeasure(text, f"a body above nothing, and up to {_WIDEST_MM} mm")
+    return Screw(text.strip(), body)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping
 from math import ceil
 from typing import Literal
 
@@ -35,10 +35,11 @@ class _Sheet:
 
 
 def pull_template(
-    front: Front, pull: Pull, placed: Placed, old: Sequence[Hole], paper: Paper = "a4"
+    front: Front, pull: Pull, placed: Placed, old: Mapping[Hole, str], paper: Paper = "a4"
 ) -> Drawing:
     """Draw the template of one pull: its holes, outline, middle line, the edge to lay it to, old holes.
 
+    `old` are the holes that are there, each with what to write beside it.
     Where the pull is too wide for the paper, its right half is drawn; turned over on the middle line, it
     gives the left. Where the edge is out of reach, a line at a stated distance from it takes its place.
     """
@@ -49,8 +50,8 @@ def pull_template(
         *_head(front, placed, pull, sheet),
         *_references(placed, sheet, width, height),
         *_outline(placed, pull, sheet),
-        *(shape for hole in holes for shape in _hole(hole, sheet, dashed=False)),
-        *(shape for hole in _near(old, sheet, width, height) for shape in _hole(hole, sheet, dashed=True)),
+        *(shape for hole in holes for shape in _hole(hole, sheet)),
+        *(shape for hole in _near(old, sheet, width, height) for shape in _hole(hole, sheet, old[hole])),
         *_bars(width, height),
     ]
     description = (
@@ -87,10 +88,16 @@ def _head(front: Front, placed: Placed, pull: Pull, sheet: _Sheet) -> list[Shape
     apart = f", {pull.spacing_mm:g} mm apart" if pull.spacing_mm else ""
     twin = "" if abs(placed.x_mm - front.width_mm / 2) < _SAME else " (and from the right for the other pull)"
     words = (
-        f"Drill {hole.diameter_mm:g} mm{apart}; middle line {placed.x_mm:.1f} mm from the left edge{twin}."
+        f"Drill {hole.diameter_mm:g} mm{apart}, {hole.y_mm:.1f} mm below the top edge; "
+        f"middle line {placed.x_mm:.1f} mm from the left edge{twin}."
     )
-    turn = " Half: turn it over on the middle line for the other hole." if sheet.half else ""
-    return [Words(_EDGE, 11, words + turn, 3.8, bold=True), Words(_EDGE, 17, _CHECK)]
+    size = f"For a front of {front.width_mm:g} by {front.height_mm:g} mm, seen from outside."
+    turn = " Half of it: turn it over on the middle line for the other hole." if sheet.half else ""
+    return [
+        Words(_EDGE, 10, words, 3.8, bold=True),
+        Words(_EDGE, 15, size + turn),
+        Words(_EDGE, 20, _CHECK),
+    ]
 
 
 def _references(placed: Placed, sheet: _Sheet, width: float, height: float) -> list[Shape]:
@@ -121,15 +128,16 @@ def _outline(placed: Placed, pull: Pull, sheet: _Sheet) -> list[Shape]:
     return [Line(*side, 0.2, dashed=True) for side in sides]
 
 
-def _hole(hole: Hole, sheet: _Sheet, *, dashed: bool) -> list[Shape]:
+def _hole(hole: Hole, sheet: _Sheet, old: str = "") -> list[Shape]:
+    """Draw a hole to drill with its cross, or one that is there with what to write beside it."""
     x, y = hole.x_mm + sheet.dx, hole.y_mm + sheet.dy
-    circle = Circle(x, y, hole.diameter_mm / 2, 0.25, dashed)
-    if dashed:
-        return [circle, Words(x + hole.diameter_mm / 2 + 1, y + 3.5, "old", 2.6)]
+    circle = Circle(x, y, hole.diameter_mm / 2, 0.25, bool(old))
+    if old:
+        return [circle, Words(x + hole.diameter_mm / 2 + 1, y + 3.5, old, 2.6)]
     return [circle, Line(x - _CROSS, y, x + _CROSS, y, 0.15), Line(x, y - _CROSS, x, y + _CROSS, 0.15)]
 
 
-def _near(old: Sequence[Hole], sheet: _Sheet, width: float, height: float) -> list[Hole]:
+def _near(old: Iterable[Hole], sheet: _Sheet, width: float, height: float) -> list[Hole]:
     return [
         hole
         for hole in old

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from fractions import Fraction
+from math import ceil
 
 from reelnotes.problems import Refusal
 
@@ -44,16 +45,26 @@ COVERAGES_M2_PER_L: dict[str, Fraction] = {
     "sqft/gal": M2_PER_L_IN_FT2_PER_GALLON,
 }  # fmt: skip
 
+#: What rounding up lets pass: a binary fraction is a hair off.
+_HAIR = Fraction(1, 1_000_000)
 _VULGAR = {"¼": "1/4", "½": "1/2", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8"}
-_NUMBER = r"(?:(\d+)[ -]+)?(\d+)/(\d+)|(\d+(?:\.\d+)?|\.\d+)"
+_NUMBER = r"(?:([0-9]{1,7})[ -]+)?([0-9]{1,7})/([0-9]{1,7})|([0-9]{1,7}(?:\.[0-9]{1,9})?|\.[0-9]{1,9})"
 
 
 class BadMeasure(Refusal):
-    """A measure that cannot be read."""
+    """A measure that cannot be read, or cannot be; `name` is what it was asked under, where that is known.
 
-    def __init__(self, text: str, wanted: str) -> None:
-        self.text, self.wanted = text, wanted
-        super().__init__(f"{text!r} is not what is wanted here; write it as {wanted}.")
+    `wanted` completes "write it as …": an example, or what it has to be.
+    """
+
+    def __init__(self, text: str, wanted: str, name: str = "") -> None:
+        self.text, self.wanted, self.name = text, wanted, name
+        option = f"--{name.replace('_', '-')}" if name else ""
+        if text.strip():
+            head = f"{option} {text!r}".strip()
+            super().__init__(f"{head} is not what is wanted here; write it as {wanted}.")
+        else:
+            super().__init__(f"{option or 'something'} is missing; write it as {wanted}.")
 
 
 def parse_length(text: str) -> Fraction:
@@ -90,7 +101,7 @@ def parse_area(text: str) -> Fraction:
 def parse_temperature(text: str) -> Fraction:
     """Read `20C` or `68F`, with or without a degree sign, as degrees Celsius. Raises `BadMeasure`."""
     plain = text.strip().replace("°", "").replace("−", "-").upper()
-    match = re.fullmatch(r"(-?\d+(?:\.\d+)?)\s*([CF])", plain)
+    match = re.fullmatch(r"(-?[0-9]{1,4}(?:\.[0-9]{1,9})?)\s*([CF])", plain)
     if not match:
         raise BadMeasure(text, "20C or 68F")
     degrees = Fraction(match[1])
@@ -105,6 +116,8 @@ def parse_number(text: str) -> Fraction:
 def _summed(text: str, units: dict[str, Fraction], wanted: str) -> Fraction:
     """Add up terms of number and unit, each unit smaller than the one before; nothing may be left over."""
     plain = text.strip().casefold().replace("fl oz", "floz").replace("sq ft", "sqft")
+    if "," in plain:
+        wanted += ", with a point before decimals"
     for sign, words in _VULGAR.items():
         plain = plain.replace(sign, f" {words}")
     names = "|".join(sorted(map(re.escape, units), key=len, reverse=True))
@@ -135,12 +148,14 @@ def mm_text(mm: Fraction | float, places: int = 1) -> str:
     return f"{round(float(mm), places) + 0.0:.{places}f} mm"
 
 
-def inch_text(mm: Fraction | float, denominator: int = 32) -> str:
+def inch_text(mm: Fraction | float, denominator: int = 32, *, at_least: bool = False) -> str:
     """Write the nearest fractional inch, `16 17/32 in`; the fraction in lowest terms.
 
     `denominator` is the finest division, a power of two. A length that rounds to nothing is `under 1/32 in`.
+    `at_least` rounds up: for what must not come out too short, such as a slot.
     """
-    parts = round(Fraction(mm) / MM_PER_INCH * denominator)
+    exact = Fraction(mm) / MM_PER_INCH * denominator
+    parts = ceil(exact - _HAIR) if at_least else round(exact)
     if parts == 0:
         return "0 in" if mm == 0 else f"under 1/{denominator} in"
     sign = "−" if parts < 0 else ""
@@ -153,6 +168,12 @@ def inch_text(mm: Fraction | float, denominator: int = 32) -> str:
 def both_text(mm: Fraction | float) -> str:
     """Write a length both ways: `6.5 mm (1/4 in)`."""
     return f"{mm_text(mm)} ({inch_text(mm)})"
+
+
+def at_least_text(mm: Fraction | float) -> str:
+    """Write a length both ways, rounded up in both: `11.4 mm (15/32 in)` for what must not be shorter."""
+    up = ceil(Fraction(mm) * 10 - _HAIR) / 10
+    return f"{mm_text(up)} ({inch_text(mm, at_least=True)})"
 
 
 def fahrenheit(celsius: Fraction | float) -> float:

@@ -43,15 +43,23 @@ class Wood:
     other_names: tuple[str, ...] = ()
 
 
+#: Names of places whose woods the table does not hold, though it has some of the same name.
+_ABROAD = frozenset(
+    ("austrian", "baltic", "british", "english", "european", "french", "german", "japanese", "scots")
+)
+_ALIKE, _MOST_NEAR = 0.65, 4
+
+
 class UnknownWood(Refusal):
     """A wood that the table does not hold, or a name that several woods bear."""
 
     def __init__(self, name: str, near: list[str]) -> None:
         self.name, self.near = name, near
-        hint = f"did you mean {' or '.join(near)}?" if near else "name another,"
+        meant = f"did you mean {' or '.join(near)}? Else give" if near else "give"
+        abroad = " It is a table of American woods." if _words(name) & _ABROAD else ""
         super().__init__(
-            f"{name!r}: the table holds no single wood of that name; {hint} "
-            "or give its own figures with --coefficient or --shrinkage."
+            f"{name!r}: the table holds no single wood of that name; {meant} "
+            f"its own figures with --coefficient or --shrinkage.{abroad}"
         )
 
 
@@ -107,11 +115,21 @@ def find_wood(name: str) -> Wood:
     exact = [w for w in bearing if any(asked == _words(n) for n in (w.name, *w.other_names))]
     found = exact or bearing
     if len(found) != 1:
-        from difflib import get_close_matches
-
-        near = [w.name for w in found] or get_close_matches(name.casefold(), [w.name for w in WOODS], 3, 0.5)
-        raise UnknownWood(name, near)
+        raise UnknownWood(name, [w.name for w in found] or _near(asked))
     return found[0]
+
+
+def _near(asked: frozenset[str]) -> list[str]:
+    """Name the woods that share most words with those asked for, slips of the pen forgiven; three at most."""
+    from difflib import get_close_matches
+
+    known = {word for wood in WOODS for name in (wood.name, *wood.other_names) for word in _words(name)}
+    alike = {near for word in asked for near in get_close_matches(word, known, 1, _ALIKE)}
+    shared = {
+        wood.name: max(len(alike & _words(name)) for name in (wood.name, *wood.other_names)) for wood in WOODS
+    }
+    most = max(shared.values())
+    return [name for name, count in shared.items() if count == most][:_MOST_NEAR] if most else []
 
 
 def _words(name: str) -> frozenset[str]:

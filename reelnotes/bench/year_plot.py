@@ -6,11 +6,13 @@ from collections.abc import Sequence
 from html import escape
 
 from reelnotes.bench.movement import Month
+from reelnotes.bench.units import inch_text
 
 _LEFT, _TOP, _WIDE, _HIGH = 64, 84, 470, 262
-_WIDTH, _HEIGHT = 1000, 420
+_WIDTH, _HEIGHT = 1080, 424
 _TABLE_X = 574
-_TABLE_COLUMNS = (0, 128, 206, 298, 402)  # the left end of the first column, the right ends of the others
+#: The left end of the first column, the right ends of the others.
+_TABLE_COLUMNS = (0, 124, 192, 280, 376, 480)
 _INK, _QUIET, _LINE, _RULE = "#1d2226", "#55606a", "#8a3b12", "#c9d0d6"
 _STEPS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
 _MOST_LINES = 6
@@ -34,11 +36,11 @@ def year_svg(title: str, months: Sequence[Month]) -> str:
         f'<desc id="d">{escape(_story(months, extra))}</desc>',
         f'<rect width="{_WIDTH}" height="{_HEIGHT}" fill="#ffffff"/>',
         f'<text x="24" y="34" font-size="17" font-weight="600" fill="{_INK}">{escape(title)}</text>',
-        f'<text x="24" y="56" fill="{_QUIET}">Millimetres wider than at its narrowest, month by month</text>',
+        f'<text x="24" y="56" fill="{_QUIET}">Millimetres above its narrowest, month by month</text>',
         *_rules(step, top),
         *_curve(months, extra, top),
         *_table(months, extra),
-        f'<text x="24" y="404" font-size="12" fill="{_QUIET}">{_FOOT}</text>',
+        f'<text x="24" y="408" font-size="12" fill="{_QUIET}">{_FOOT}</text>',
         "</svg>",
     ]
     return "\n".join(parts) + "\n"
@@ -49,7 +51,8 @@ def _story(months: Sequence[Month], extra: Sequence[float]) -> str:
     low = min(range(len(months)), key=extra.__getitem__)
     return (
         f"The board is narrowest in {months[low].name} ({months[low].width_mm:.1f} mm) and widest in "
-        f"{months[high].name} ({months[high].width_mm:.1f} mm), a difference of {extra[high]:.1f} mm."
+        f"{months[high].name} ({months[high].width_mm:.1f} mm), a difference of {extra[high]:.1f} mm, "
+        f"{inch_text(extra[high])}."
     )
 
 
@@ -77,19 +80,32 @@ def _curve(months: Sequence[Month], extra: Sequence[float], top: float) -> list[
     points = [(_x(number), _y(value, top)) for number, value in enumerate(extra)]
     path = " ".join(f"{x:.1f},{y:.1f}" for x, y in points)
     lines = [f'<polyline points="{path}" fill="none" stroke="{_LINE}" stroke-width="2.5"/>']
-    for month, (x, y), value in zip(months, points, extra, strict=True):
+    foot = _TOP + _HIGH + 22
+    for number, (month, (x, y)) in enumerate(zip(months, points, strict=True)):
         lines.append(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="4" fill="{_LINE}"/>')
-        lines.append(
-            f'<text x="{x:.1f}" y="{y - 10:.1f}" text-anchor="middle" fill="{_INK}" stroke="#ffffff" '
-            f'stroke-width="4" stroke-linejoin="round" paint-order="stroke">{value:.1f}</text>'
-        )
-        foot = _TOP + _HIGH + 22
+        lines.append(_figure(extra, number, x, y))
         lines.append(f'<text x="{x:.1f}" y="{foot}" text-anchor="middle" fill="{_QUIET}">{month.name}</text>')
     return lines
 
 
+def _figure(extra: Sequence[float], number: int, x: float, y: float) -> str:
+    """Write a month's figure where its line does not run: above a turn, left of a rise, right of a fall."""
+    here = extra[number]
+    before = extra[number - 1] if number else here
+    after = extra[number + 1] if number + 1 < len(extra) else here
+    right, up, anchor = 0, 10, "middle"
+    if before < here < after:
+        right, anchor = 2, "end"
+    elif before > here >= after:
+        right, up, anchor = 7, 4, "start"
+    place = f'x="{x + right:.1f}" y="{y - up:.1f}" text-anchor="{anchor}"'
+    halo = 'stroke="#ffffff" stroke-width="4" stroke-linejoin="round" paint-order="stroke"'
+    return f'<text {place} fill="{_INK}" {halo}>{here:.1f}</text>'
+
+
 def _table(months: Sequence[Month], extra: Sequence[float]) -> list[str]:
-    lines = _table_row(0, ("Month", "Humidity", "Air", "Moisture", "Width"), _QUIET, "600")
+    head = ("Month", "Humidity", "Air", "Moisture", "Width", "In inches")
+    lines = _table_row(0, head, _QUIET, "600")
     for number, (month, value) in enumerate(zip(months, extra, strict=True), start=1):
         cells = (
             month.name,
@@ -97,6 +113,7 @@ def _table(months: Sequence[Month], extra: Sequence[float]) -> list[str]:
             f"{month.air.temperature_c:g} °C",
             f"{month.moisture:.1f} %",
             f"{month.width_mm:.1f} mm",
+            inch_text(value),
         )
         weight = "600" if value in {min(extra), max(extra)} else "400"
         lines += _table_row(number, cells, _INK, weight)

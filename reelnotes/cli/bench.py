@@ -65,7 +65,7 @@ def movement(
     if plot:
         from reelnotes.bench.movement_answer import plot_movement
 
-        _write(plot, plot_movement(given))
+        _write(plot, plot_movement(given), as_json=as_json)
     raise typer.Exit(print_finding(finding, problems, as_json=as_json))
 
 
@@ -112,10 +112,14 @@ def pulls(
     if template:
         from reelnotes.bench.drawing import drawing_pdf, drawing_svg
         from reelnotes.bench.pulls_answer import template_for
+        from reelnotes.bench.units import BadMeasure
 
         drawing = template_for(given, paper, template_front)
-        is_pdf = template.suffix.casefold() == ".pdf"
-        _write(template, drawing_pdf(drawing) if is_pdf else drawing_svg(drawing))
+        suffix = template.suffix.casefold()
+        if suffix not in {".pdf", ".svg"}:
+            raise BadMeasure(str(template), "a name that ends in .svg or .pdf", "template")
+        drawn = drawing_pdf(drawing) if suffix == ".pdf" else drawing_svg(drawing)
+        _write(template, drawn, as_json=as_json)
     raise typer.Exit(print_finding(finding, problems, as_json=as_json))
 
 
@@ -247,24 +251,29 @@ def print_finding(finding: Finding, problems: list[Problem], *, as_json: bool) -
     if finding.sources:
         _wrapped("Sources: ", f"{'; '.join(finding.sources)}.")
     if finding.cite:
-        typer.echo(f"To cite it in a correction: {finding.cite}")
+        typer.echo(f"To cite it in a correction:\n{finding.cite}")
     return exit_code
 
 
 def _wrapped(head: str, words: str) -> None:
-    """Print words beside a head, at most as wide as the terminal (80 columns where there is none)."""
+    """Print words beside a head, at most as wide as the terminal (80 columns where there is none).
+
+    A number stays on the line of its unit.
+    """
+    import re
     import shutil
     import textwrap
 
     wide = min(shutil.get_terminal_size().columns, _WIDEST) - len(head)
-    lines = textwrap.wrap(words, max(wide, _NARROWEST), break_on_hyphens=False, break_long_words=False)
-    typer.echo(head + f"\n{'':<{len(head)}}".join(lines))
+    joined = re.sub(r"(?<=\d) (?=\d+/\d|(?:mm|in|%|ml|g|h|m²|ft²|°C|lb)\b|[%°])", "\N{NO-BREAK SPACE}", words)
+    lines = textwrap.wrap(joined, max(wide, _NARROWEST), break_on_hyphens=False, break_long_words=False)
+    typer.echo((head + f"\n{'':<{len(head)}}".join(lines)).replace("\N{NO-BREAK SPACE}", " "))
 
 
 def _columns(table: tuple[tuple[str, ...], ...]) -> list[str]:
     """Lay a table out: words to the left, figures and times to the right."""
     widths = [max(len(row[column]) for row in table) for column in range(len(table[0]))]
-    words = [any(row[column].istitle() for row in table[1:]) for column in range(len(widths))]
+    words = [all(row[column][:1].isalpha() for row in table[1:]) for column in range(len(widths))]
     return [
         "  "
         + "  ".join(
@@ -275,14 +284,16 @@ def _columns(table: tuple[tuple[str, ...], ...]) -> list[str]:
     ]
 
 
-def _write(path: Path, content: str | bytes) -> None:
-    """Write a picture; one that is there already is not overwritten."""
+def _write(path: Path, content: str | bytes, *, as_json: bool) -> None:
+    """Write a picture and say so; one that is there already is not overwritten."""
     from reelnotes.problems import AlreadyThere
     from reelnotes.store import write_file
 
     if path.exists():
         raise AlreadyThere(path)
     write_file(path, content)
+    if not as_json:
+        typer.echo(f"wrote  {path}\n")
 
 
 def _months(workshop: Path) -> dict[str, str]:

@@ -14,6 +14,8 @@ from reelnotes.records import frozen
 
 #: A coat that comes so much early (hours) is still on time: clocks and notes are not that exact; ours.
 GRACE_H = 0.25
+#: A wait of more than ten years is a slip of the pen.
+_LONGEST_H = 87_600
 #: Units of time by their first letters, in hours; a month counts thirty days.
 _HOURS: tuple[tuple[str, Fraction], ...] = (
     ("min", Fraction(1, 60)),
@@ -78,6 +80,8 @@ def waits_of(notes: str) -> Waits:
         if match is None or _AT_MOST.search(clause, 0, match.start()):
             continue
         wait = Wait(_hours(match), clause)
+        if wait.hours > _LONGEST_H:
+            continue
         if _OTHER.search(clause):
             other = wait
         elif _CURE.search(clause):

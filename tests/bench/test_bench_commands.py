@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
+from reelnotes.bench.evidence import COMPUTATIONS
 from reelnotes.cli.app import app
 
 RUN = CliRunner()
@@ -71,7 +72,7 @@ def test_exit_codes(words: list[str], code: int) -> None:
     """0 is clean, 1 means that something was found; the answer is printed all the same."""
     done = RUN.invoke(app, ["bench", *words])
     assert done.exit_code == code
-    assert "To cite it in a correction: bench:" in done.stdout
+    assert "To cite it in a correction:\nbench:" in done.stdout
     assert ("Mind:" in done.stdout) is (code == 1)
 
 
@@ -151,6 +152,96 @@ def test_coats_come_from_the_log_and_times_from_the_shelf(tmp_path: Path) -> Non
     assert [coat["at"] for coat in document["coats"]] == ["2026-05-11T09:00:00", "2026-05-11T15:00:00"]
     assert [problem["code"] for problem in document["problems"]] == ["bench-early"]
     assert done.exit_code == 1
+
+
+TWO_FINISHES = """\
+2026-05-11
+09:00 first coat of fenland oil
+2026-05-12
+15:00 second coat of fenland oil
+16:30 clear varnish, thin
+"""
+SHELF = """\
+name,pack,unit,price,kind,notes
+Fenland oil,500,ml,12.00,oil,next coat 18 h; 72 h before any other product
+Clear varnish,500,ml,15.00,other,recoat 4 h; full cure 1 week
+"""
+
+
+def test_an_episode_tells_what_may_go_on_when(tmp_path: Path) -> None:
+    """Every finish by the log; the varnish came 1.5 h after an oil that wants 72 h, as in the draft."""
+    (tmp_path / "shop-log.txt").write_text(TWO_FINISHES, "utf-8")
+    (tmp_path / "shelf.csv").write_text(SHELF, "utf-8")
+    done = RUN.invoke(app, ["bench", "drying", "--episode", str(tmp_path), "--json"])
+    document = json.loads(done.stdout)
+    oil, varnish = document["finishes"]
+    assert (oil["product"], oil["shelf_line"], oil["recoat_h"], oil["other_h"]) == ("Fenland oil", 2, 18, 72)
+    assert [coat["recoat_from"] for coat in oil["coats"]] == ["2026-05-12T03:00:00", "2026-05-13T09:00:00"]
+    assert varnish["coats"][0]["cured_from"] == "2026-05-19T16:30:00"
+    (problem,) = document["problems"]
+    assert problem["code"] == "bench-early"
+    assert "1.5 h after" in problem["message"]
+    assert "line 2 of the shelf: 72 h before any other product" in problem["message"]
+    assert done.exit_code == 1
+    again = json.loads(RUN.invoke(app, ["bench", "again", oil["cite"], "--json"]).stdout)
+    assert again["coats"] == oil["coats"]
+    drafted = json.loads(RUN.invoke(app, ["draft", str(tmp_path), "--json"]).stdout)
+    (why,) = [flag["why"] for flag in drafted["flags"] if "the tin asks for" in flag["why"]]
+    assert "1 h 30 min" in why
+    assert "(line 2 of the shelf: “72 h before any other product”)" in why
+
+
+def test_an_episode_without_waits_says_what_the_shelf_must_say(tmp_path: Path) -> None:
+    """One sentence, that names what went on."""
+    (tmp_path / "shop-log.txt").write_text("2026-05-11\n09:00 first coat of fenland oil\n", "utf-8")
+    (tmp_path / "shelf.csv").write_text("name,kind\nFenland oil,oil\n", "utf-8")
+    done = RUN.invoke(app, ["bench", "drying", "--episode", str(tmp_path)])
+    assert str(done.exception).startswith("Fenland oil went on, but the shelf's notes must say")
+
+
+@pytest.mark.parametrize("kind", sorted(set(COMPUTATIONS) | {"episode"}))
+def test_answers_keep_to_80_columns(kind: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """All but the line to cite, which stays whole."""
+    monkeypatch.setenv("COLUMNS", "80")
+    (tmp_path / "shop-log.txt").write_text(TWO_FINISHES, "utf-8")
+    (tmp_path / "shelf.csv").write_text(SHELF, "utf-8")
+    (tmp_path / "workshop.toml").write_text(f"[climate]\nhumidity = {[40.5] * 12}\n", "utf-8")
+    long = {
+        "movement": ["--wood", "interior north Douglas-fir", "--width", "16 1/2in", "--screw", "#10", "--cut",
+                     "rift", "--workshop", str(tmp_path), "--made-rh", "50"],
+        "pulls": ["--front", "1700x150mm", "--front", "1700x180mm", "--spacing", "160mm", "--count", "2",
+                  "--old", "302x70x5mm"],
+        "coverage": ["--area", "12.34m2", "--product", "penetrating oil", "--pack", "500ml", "--left", "1l"],
+        "mix": ["--parts", "boiled linseed oil=2, pure gum turpentine=1, spar varnish=1", "--total",
+                "1234ml"],
+        "drying": ["--notes", "next coat 18 h, full cure 2 weeks", "--at", "2026-03-04 14:20"],
+        "episode": ["--episode", str(tmp_path)],
+    }  # fmt: skip
+    done = RUN.invoke(app, ["bench", "drying" if kind == "episode" else kind, *long[kind]])
+    lines = [line for line in done.stdout.splitlines() if not line.startswith("bench:")]
+    assert lines
+    assert [line for line in lines if len(line) > 80] == []
+
+
+def test_a_template_of_another_kind_is_refused(tmp_path: Path) -> None:
+    """A picture that is neither SVG nor PDF is not written under its name."""
+    path = tmp_path / "t.png"
+    words = ["bench", "pulls", "--front", "700x150mm", "--spacing", "96mm", "--template", str(path)]
+    assert "ends in .svg or .pdf" in str(RUN.invoke(app, words).exception)
+    assert not path.exists()
+
+
+def test_again_takes_the_climate_of_the_workshop(tmp_path: Path) -> None:
+    """The same line gives another answer once the climate has changed."""
+    cite = "bench:movement?wood=white+oak&width=450mm&climate=workshop"
+    changes = []
+    for driest in (40, 50):
+        months = [driest, *[65] * 11]
+        (tmp_path / "workshop.toml").write_text(f"[climate]\nhumidity = {months}\n", "utf-8")
+        done = RUN.invoke(app, ["bench", "again", cite, "--workshop", str(tmp_path), "--json"])
+        changes.append(json.loads(done.stdout)["change_mm"])
+        assert json.loads(done.stdout)["cite"] == cite
+    assert changes == [pytest.approx(7.02, abs=0.005), pytest.approx(4.476, abs=0.005)]
 
 
 def test_a_product_that_the_log_does_not_use_is_refused(tmp_path: Path) -> None:

@@ -51,6 +51,8 @@ def test_film_and_coverage_are_one_geometry() -> None:
     assert square_feet == pytest.approx(401.04, abs=0.01)
     record = answer_coverage({"area": "1m2", "film": "100um"})[0].document
     assert record["finish_ml"] == [100.0, 100.0]
+    by_mil = answer_coverage({"area": "1m2", "film": "4mil"})[0].document
+    assert by_mil["finish_ml"] == [101.6, 101.6]
 
 
 @given(st.fractions("0.1", 50), st.integers(1, 9), st.fractions(1, 15), st.fractions(0, 1))
@@ -114,6 +116,12 @@ def test_usual_coverages_hang_together() -> None:
         {"area": "1m2", "coats": "1.5", "coverage": "10m2/l"},
         {"area": "1m2", "coverage": "0m2/l"}, {"area": "1m2", "product": "syrup"}, {"coverage": "10m2/l"},
         {"area": "1m2", "coverage": "10m2/l", "pack": "0ml"},
+        {"area": "1m2", "film": "0um"}, {"area": "1m2", "film": "100"},
+        {"area": "1m2", "coverage": "10m2/l", "faces": "0"},
+        {"area": "1m2", "coverage": "10m2/l", "waste": "101"},
+        {"area": "1m2", "coverage": "10m2/l", "waste": "-5"},
+        {"area": "1m2", "coverage": "10m2/l", "coats": "101"},
+        {"area": "1m2", "coverage": "10m2/l", "left": "1kg"},
     ],
 )  # fmt: skip
 def test_a_coverage_that_cannot_be_worked_out_is_refused(asked: dict[str, str]) -> None:
@@ -169,6 +177,23 @@ def test_flakes_and_alcohol_are_inverses(cut: Fraction, ml: Fraction) -> None:
 def test_a_solution_by_weight() -> None:
     """60 g a litre is 30 g in half a litre."""
     assert answer_mix({"per_litre": "60g", "total": "500ml"})[0].document["grams"] == 30
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [
+        {"parts": "oil=2", "total": "0ml"}, {"parts": "oil=2"}, {"parts": "oil=0, wax=1", "total": "1l"},
+        {"parts": "oil=2, oil=1", "total": "1l"}, {"parts": "oil:2", "total": "1l"},
+        {"parts": "oil=much", "total": "1l"}, {"parts": "oil=2", "have": "wax=1l"},
+        {"parts": "oil=2", "have": "oil"}, {"parts": "oil=2", "have": "oil=0ml"},
+        {"shellac": "0", "solvent": "1l"}, {"shellac": "2"}, {"shellac": "2", "flakes": "0g"},
+        {"per_litre": "60g"}, {"per_litre": "0g", "total": "1l"}, {"per_litre": "60g", "total": "0ml"}, {},
+    ],
+)  # fmt: skip
+def test_a_mix_that_cannot_be_is_refused(asked: dict[str, str]) -> None:
+    """Nothing of something, an unknown ingredient, a missing amount: one sentence that names the measure."""
+    with pytest.raises(BadMeasure, match=r"--.* write it as"):
+        answer_mix(asked)
 
 
 @pytest.mark.parametrize(
@@ -263,6 +288,8 @@ def test_the_answer_says_when() -> None:
         {"notes": "dries", "at": "2026-03-04"},
         {"notes": "next coat 1 h", "at": "soon"},
         {"notes": "next coat 1 h"},
+        {"notes": "next coat 1 h", "at": ","},
+        {"notes": "next coat 200 months", "at": "2026-03-04"},
     ],
 )
 def test_drying_that_cannot_be_worked_out_is_refused(asked: dict[str, str]) -> None:
@@ -305,11 +332,12 @@ def test_evidence_of_something_else_is_refused(cite: str) -> None:
 
 
 @pytest.mark.parametrize("kind", COMPUTATIONS)
-def test_every_finding_fits_a_correction(kind: str) -> None:
-    """A sentence that can be quoted, rows, cautions, and a record that JSON can hold."""
+def test_every_finding_fits_a_correction(kind: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """A sentence that can be quoted, rows, cautions, a record that JSON can hold; and nothing is printed."""
     import json
 
     finding: Any = COMPUTATIONS[kind](QUESTIONS[kind])[0]
+    assert capsys.readouterr() == ("", "")
     assert "\n" not in finding.sentence
     assert finding.rows
     assert finding.cautions

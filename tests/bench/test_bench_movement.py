@@ -17,7 +17,7 @@ from reelnotes.bench.movement import (
     slot_for,
     year_of,
 )
-from reelnotes.bench.movement_answer import answer_movement, plot_movement
+from reelnotes.bench.movement_answer import NoClimate, answer_movement, plot_movement
 from reelnotes.bench.units import BadMeasure
 from reelnotes.bench.woods import (
     WOODS,
@@ -207,10 +207,16 @@ def test_a_name_that_names_no_single_wood_is_refused(name: str) -> None:
         find_wood(name)
 
 
-def test_the_refusal_names_the_candidates() -> None:
-    """The way out stands in the sentence."""
-    with pytest.raises(UnknownWood, match="red oak or white oak"):
-        find_wood("oak")
+@pytest.mark.parametrize(
+    ("asked", "near"),
+    [("oak", "red oak or white oak?"), ("oka", "red oak or white oak?"), ("wite oak", "mean white oak?"),
+     ("European oak", "table of American woods"), ("zebrano", "give its own figures")],
+)  # fmt: skip
+def test_the_refusal_names_what_is_near(asked: str, near: str) -> None:
+    """The way out stands in the sentence, slips of the pen forgiven; woods of elsewhere are told apart."""
+    with pytest.raises(UnknownWood) as refused:
+        find_wood(asked)
+    assert near in str(refused.value)
 
 
 # --- the answer --------------------------------------------------------------------------------------
@@ -264,13 +270,26 @@ def test_a_width_measured_in_between_shrinks_and_swells() -> None:
         ("width", "450"), ("width", "0mm"), ("cut", "sideways"), ("rh", "35"), ("rh", "35 101"),
         ("rh", "a b"),
         ("temp", "20"), ("screw", "#99"), ("screw", "M7"), ("fit", "loose"), ("distance", "900mm"),
-        ("shrinkage", "40"), ("months_rh", "50 60"),
+        ("shrinkage", "40"), ("months_rh", "50 60"), ("rh", "-5 65"), ("rh", "35 nan"), ("width", "-5mm"),
+        ("width", "300,5mm"), ("width", "20001mm"), ("temp", "141C"), ("temp", "-41C"),
+        ("temp", "18C 20C 22C"),
+        ("made_rh", "50 60"), ("made_rh", ","), ("coefficient", "0"), ("coefficient", "0.021"),
+        ("screw", "0mm"), ("screw", "31mm"), ("climate", "of the moon"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_read_is_refused(measure: str, words: str) -> None:
-    """Each wrong measure ends in one sentence that says how to write it."""
-    with pytest.raises(BadMeasure, match="write it as"):
+    """Each wrong measure ends in one sentence that names it and says how to write it."""
+    with pytest.raises(BadMeasure, match=f"--{measure.replace('_', '-')} .* write it as"):
         answer_movement({**ASKED, "screw": "M4", measure: words})
+
+
+@pytest.mark.parametrize(
+    ("measure", "words"),
+    [("rh", "0 100"), ("width", "20m"), ("temp", "-40C 140C"), ("coefficient", "0.02"), ("screw", "30mm")],
+)
+def test_what_is_just_inside_is_answered(measure: str, words: str) -> None:
+    """The ends of every range are taken."""
+    assert answer_movement({**ASKED, "screw": "M4", measure: words})[0].rows
 
 
 # --- fastening ---------------------------------------------------------------------------------------
@@ -302,6 +321,17 @@ def test_a_machine_screw_takes_its_clearance_hole_and_a_wood_screw_its_body() ->
     assert answered(screw="M5")["slot"]["wide_mm"] == 5.5
     assert answered(screw="#8")["slot"]["wide_mm"] == pytest.approx(4.17, abs=0.01)
     assert answered(screw="M5", distance="100mm")["slot"]["distance_mm"] == 100
+
+
+def test_a_slot_is_never_told_too_short() -> None:
+    """In millimetres and in inches the way of the screw and the slot are rounded up."""
+    finding, _ = answer_movement({**ASKED, "width": "600mm", "rh": "40 66", "screw": "M5"})
+    rows = {row.label: row.value for row in finding.rows}
+    record = finding.record["slot"]
+    assert rows["must slide outward"].startswith("5.0 mm (7/32 in)")
+    assert record["outward_mm"] == pytest.approx(300 * 0.00365 * (12.210 - 7.722), abs=0.002)
+    assert rows["slot"].startswith("11.5 mm (15/32 in) long")
+    assert 15 / 32 * 25.4 >= record["length_mm"] > 14 / 32 * 25.4
 
 
 # --- the year ----------------------------------------------------------------------------------------
@@ -337,6 +367,8 @@ def test_the_picture_can_be_read_aloud() -> None:
     assert root.get("role") == "img"
     assert "narrowest in Jan" in (root[1].text or "")
     assert "66 %" in texts
+    assert "9/32 in" in texts
+    assert "(17 23/32 in)" in (root[0].text or "")
     assert texts.count("Aug") == 2
 
 
@@ -348,6 +380,16 @@ def test_the_picture_keeps_its_curve_inside() -> None:
     assert len(points) == 12
     assert max(y for _, y in points) == points[0][1]
     assert all(84 <= y <= 346 for _, y in points)
+
+
+def test_the_workshops_climate_is_asked_for_by_name() -> None:
+    """What cites the answer asks for the climate, so that another climate gives another answer."""
+    question = {"wood": "white oak", "width": "450mm", "climate": "workshop"}
+    finding, _ = answer_movement({**question, "months_rh": HUMIDITY})
+    assert finding.cite == "bench:movement?wood=white+oak&width=450mm&climate=workshop"
+    assert finding.document["change_mm"] == pytest.approx(450 * 0.00365 * (12.210 - 7.722), abs=0.005)
+    with pytest.raises(NoClimate, match="no \\[climate\\]"):
+        answer_movement(question)
 
 
 def test_a_question_without_months_has_no_picture() -> None:

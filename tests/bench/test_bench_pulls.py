@@ -24,7 +24,7 @@ from reelnotes.bench.pulls import (
     pull_middles,
     spacing_problems,
 )
-from reelnotes.bench.pulls_answer import answer_pulls, template_for
+from reelnotes.bench.pulls_answer import NoRoom, answer_pulls, template_for
 from reelnotes.bench.units import BadMeasure
 
 ASKED = {"front": "700x150mm", "spacing": "96mm", "pull": "130x40mm", "holes_below_top": "12mm"}
@@ -179,6 +179,21 @@ def test_nicknames_are_told_from_sizes(asked: str, twin: str, apart: str) -> Non
     assert f"{apart} mm apart" in message
 
 
+@pytest.mark.parametrize(
+    ("spacing", "words"),
+    [
+        ("96mm", "3 3/4 in, which is 0.75 mm less: not the same holes"),
+        ("128mm", "5 in, which is 1.00 mm less; 5 1/16 in, which is 0.59 mm more: not the same holes"),
+        ("160mm", "6 5/16 in, which is 0.34 mm more; 6 1/4 in, which is 1.25 mm less: not the same holes"),
+    ],
+)
+def test_a_metric_spacing_tells_its_nicknames(spacing: str, words: str) -> None:
+    """What it is often called (common practice), and by how much that is another length (computed)."""
+    finding, _ = answer_pulls({**ASKED, "spacing": spacing, "pull": "200x40mm"})
+    assert {row.label: row.value for row in finding.rows}["often called"] == words
+    assert finding.document["marked"]["often called"] == "common practice, no source"
+
+
 @pytest.mark.parametrize("mm", ["96", "128", "76.2", "101.6", "110"])
 def test_a_size_without_a_twin_is_left_alone(mm: str) -> None:
     """96 mm itself, 128, 3 in, 4 in, and a size that is near none."""
@@ -199,13 +214,34 @@ def test_remembered_sizes_are_marked() -> None:
         ("front", "700mm"), ("front", ""), ("front", "700x150"), ("spacing", ""), ("place", "margin"),
         ("place", "low"), ("count", "3"), ("inset", "-5mm"), ("screw", "#8"), ("fit", "tight"),
         ("old", "302x70mm"),
-        ("holes_below_top", "50mm"),
+        ("holes_below_top", "50mm"), ("front", "0x150mm"), ("pull", "95x40mm"), ("pull", "130x0mm"),
+        ("place", "share 1"), ("place", "share -0.1"), ("old", "302x70x0mm"), ("old", "701x70x5mm"),
+        ("count", "1.5"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_read_is_refused(measure: str, words: str) -> None:
-    """Each wrong measure ends in one sentence that says how to write it."""
-    with pytest.raises(BadMeasure, match="write it as"):
+    """Each wrong measure ends in one sentence that names it and says how to write it."""
+    with pytest.raises(BadMeasure, match=f"--{measure.replace('_', '-')} .* write it as"):
         answer_pulls({**ASKED, measure: words})
+
+
+@pytest.mark.parametrize(
+    ("more", "places"),
+    [
+        ({"spacing": "695mm", "pull": "", "holes_below_top": ""}, None),
+        ({"spacing": "696mm", "pull": "", "holes_below_top": ""}, "2.0 and 698.0 mm from its left edge"),
+        ({"place": "margin 135.75mm"}, None),
+        ({"place": "margin 136mm"}, "148.0 mm from its top"),
+        ({"front": "700x150mm,700x20mm", "place": "margin 30mm"}, "front 2, 700 by 20 mm"),
+    ],
+)
+def test_holes_off_the_front_are_refused(more: dict[str, str], places: str | None) -> None:
+    """A hole of 4.5 mm needs 2.25 mm to every edge; a pull that only overhangs is reported instead."""
+    if places is None:
+        assert answered(**more)["fronts"]
+        return
+    with pytest.raises(NoRoom, match=places):
+        answered(**more)
 
 
 # --- the template ------------------------------------------------------------------------------------
@@ -261,6 +297,14 @@ def test_the_holes_are_where_they_were_worked_out() -> None:
         crosses.append(near - 30 + int(np.argmax(column)))
     assert (crosses[1] - crosses[0]) / PIXELS_PER_MM == pytest.approx(96.0, abs=0.2)
     assert row[crosses].all()
+
+
+def test_the_template_says_what_becomes_of_old_holes() -> None:
+    """One that the screw can use, one that breaks into a new hole, one that is out of the way."""
+    drawing = template_for({**ASKED, "old": "302x67x5mm,401x67x5mm,350x90x5mm"})
+    words = [shape.text for shape in drawing.shapes if isinstance(shape, Words)]
+    assert [text for text in words if text.startswith("old")] == ["old: use it", "old: plug it", "old"]
+    assert "seen from outside" in " ".join(words)
 
 
 def test_a_pull_wider_than_the_paper_gets_half_a_template() -> None:
