@@ -46,9 +46,11 @@ def test_pages_named_in_the_readme_are_there() -> None:
 def test_the_glossary_names_what_exists() -> None:
     """Every class in the glossary's last column is a class of the code."""
     from reelnotes import model, problems, project, settings, timing
+    from reelnotes.bench import finding
     from reelnotes.corrections import retime
+    from reelnotes.words import waiting
 
-    modules = (model, problems, project, retime, settings, timing)
+    modules = (finding, model, problems, project, retime, settings, timing, waiting)
     homes = {module.__name__.rpartition(".")[2]: module for module in modules}
     page = (ROOT / "docs" / "glossary.md").read_text(encoding="utf-8")
     rows = re.findall(r"^\|[^|]+\|[^|]+\|([^|]+)\|$", page, re.MULTILINE)
