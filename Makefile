@@ -33,6 +33,7 @@ score: $(VENV)/.installed  ## drafts of the labelled episodes against their labe
 
 bench: $(VENV)/.installed  ## cost of the work as ratios of paired runs
 	$(BIN)/python scripts/bench.py
+	$(BIN)/python scripts/bench_archive.py
 
 clean:  ## what is made by the above
 	rm -rf $(VENV) demo_project/episodes/*/out .mypy_cache .ruff_cache .pytest_cache .hypothesis

@@ -202,7 +202,7 @@ def _draft_on_disk(files: EpisodeFolder) -> dict[str, Any] | None:
     path = files.out / "draft.json"
     if not path.is_file():
         return None
-    with suppress(ValueError, KeyError, TypeError):
+    with suppress(ValueError, KeyError, TypeError, AttributeError):
         record: dict[str, Any] = json.loads(read_bytes(path), parse_float=Decimal)
         made_from = {name: state for name, state in record["inputs"].items() if name not in _SHARED}
         own = {p.name: fingerprint(p) for p in files.inputs if p.name not in _SHARED}

@@ -222,7 +222,8 @@ class Archive:
         """Hold the words of the ledger's records, by id, in the place of those held before."""
         self._drop_lines("source = ?", ("correction",))
         for record, text in words.items():
-            self._insert_line(None, Line("correction", text), record)
+            number = self._insert_line(None, Line("correction", text), record)
+            self._index_words(number, self.lexicon.stems(text, parts=True))
 
     def name_products(self, stock: Stock) -> None:
         """Find the products of a shelf in every line: needed whenever the shelf is another one."""
@@ -267,11 +268,16 @@ class Archive:
             numbered.append((number, line.source, line.text))
             onward = heads[at + 1][:ONWARD_WORDS] if line.source == "speech" and at + 1 < len(lines) else []
             kinds = kinds_of(own, self.lexicon) if line.source == "log" else []
-            self.connection.execute(
-                "INSERT INTO words (rowid, heads, onward, kinds) VALUES (?, ?, ?, ?)",
-                (number, _joined(own, token), _joined(onward, token), _joined(kinds, kind_token)),
-            )
+            self._index_words(number, own, onward, kinds)
         self._mention(stock, numbered)
+
+    def _index_words(
+        self, number: int, heads: Sequence[str], onward: Sequence[str] = (), kinds: Sequence[str] = ()
+    ) -> None:
+        self.connection.execute(
+            "INSERT INTO words (rowid, heads, onward, kinds) VALUES (?, ?, ?, ?)",
+            (number, _joined(heads, token), _joined(onward, token), _joined(kinds, kind_token)),
+        )
 
     def _mention(self, stock: Stock, lines: Iterable[tuple[int, str, str]]) -> None:
         found: dict[tuple[str, int], int] = {}

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
+from dataclasses import replace
 from datetime import date
 from itertools import groupby
 from typing import Any
@@ -104,41 +105,68 @@ class Traced:
         return tuple(form for form, _ in Counter(texts).most_common())
 
 
-def heads_of(words: str, lexicon: Lexicon) -> list[str]:
-    """Give the heads that words are looked for under: little words do not count, unless all are little."""
+@frozen
+class Asked:
+    """One of the things that must stand in a line: the head of a word or phrase, or else all parts of it.
+
+    The parts count because a phrase may be broken between two cues.
+    """
+
+    head: str
+    parts: tuple[str, ...] = ()
+
+    def stands_in(self, heads: Collection[str]) -> bool:
+        """Tell whether it is among the heads of a text."""
+        return self.head in heads or bool(self.parts and set(self.parts) <= set(heads))
+
+
+def asked_of(words: str, lexicon: Lexicon) -> tuple[Asked, ...]:
+    """Give what words ask for: little words do not count, unless all are little."""
+    rest = lexicon.stems(words, parts=True)
+    asked = []
     heads = lexicon.stems(words)
-    telling = [head for head in heads if head not in _NO_MEANING]
-    return list(dict.fromkeys(telling or heads))
+    for number, head in enumerate(heads):
+        rest = rest[1:]
+        end = rest.index(heads[number + 1]) if number + 1 < len(heads) else len(rest)
+        asked.append(Asked(head, tuple(rest[:end])))
+        rest = rest[end:]
+    telling = [one for one in asked if one.head not in _NO_MEANING]
+    return tuple(dict.fromkeys(telling or asked))
 
 
 def trace(archive: Archive, wanted: Wanted) -> Traced:
     """Look for all that is wanted at once."""
-    products = product_names(archive, wanted.product) if wanted.product else ()
+    lexicon = archive.lexicon
+    words, product = asked_of(wanted.words, lexicon), asked_of(wanted.product, lexicon)
+    products = product_names(archive, wanted.product) if wanted.product else []
     if wanted.topic:
         rows = _flag_rows(archive, wanted)
     elif wanted.product and not wanted.words and not wanted.kind:
         rows = _product_rows(archive, wanted, products)
     else:
         rows = _line_rows(archive, wanted, products)
-    heads = set(heads_of(wanted.words, archive.lexicon)) if wanted.words else set()
-    found = [_found(row, heads, archive.lexicon) for row in rows]
-    if wanted.topic and heads:
-        found = [one for one in found if heads <= set(archive.lexicon.stems(one.text, parts=True))]
-    told = heads or set(heads_of(wanted.product, archive.lexicon) if wanted.product else ())
-    return Traced(tuple(_marked(one, told, archive.lexicon) for one in _joined(found)), tuple(products))
+    found = [_found(row, words, lexicon) for row in rows]
+    if wanted.topic and words:
+        found = [one for one in found if _holds(one.text, words, lexicon)]
+    marked = tuple(_marked(one, words or product, lexicon) for one in _joined(found))
+    return Traced(marked, tuple(products))
+
+
+def _holds(text: str, asked: Iterable[Asked], lexicon: Lexicon) -> bool:
+    heads = set(lexicon.stems(text, parts=True))
+    return all(one.stands_in(heads) for one in asked)
 
 
 def product_names(archive: Archive, product: str) -> list[str]:
     """Give the names in the archive that a product's name may stand for: each has all of its words."""
-    wanted = set(heads_of(product, archive.lexicon))
+    asked = asked_of(product, archive.lexicon)
     known = archive.connection.execute(
         "SELECT product FROM mention UNION SELECT name FROM material ORDER BY 1"
     )
     return [
         name
         for (name,) in known
-        if name.casefold() == product.casefold()
-        or (wanted and wanted <= set(archive.lexicon.stems(name, parts=True)))
+        if name.casefold() == product.casefold() or (asked and _holds(name, asked, archive.lexicon))
     ]
 
 
@@ -152,7 +180,7 @@ _ORDER = "ORDER BY published IS NULL, published DESC, slug, line.start_ms IS NUL
 
 
 def _line_rows(archive: Archive, wanted: Wanted, products: Sequence[str]) -> Iterator[dict[str, Any]]:
-    asked = _match(heads_of(wanted.words, archive.lexicon), wanted.kind)
+    asked = _match(asked_of(wanted.words, archive.lexicon), wanted.kind)
     if not asked:
         return iter(())
     conditions, values = ["words MATCH ?"], [asked]
@@ -175,7 +203,7 @@ def _product_rows(archive: Archive, wanted: Wanted, products: Sequence[str]) -> 
     marks = ", ".join("?" * len(products))
     conditions = [f"(line.id IN (SELECT line FROM mention WHERE product IN ({marks}))"]  # noqa: S608
     values: list[Any] = [*products]
-    if asked := _match(heads_of(wanted.product, archive.lexicon), ""):
+    if asked := _match(asked_of(wanted.product, archive.lexicon), ""):
         conditions[0] += " OR line.id IN (SELECT rowid FROM words WHERE words MATCH ?)"
         values.append(asked)
     conditions[0] += ")"
@@ -216,26 +244,31 @@ def _in_time(wanted: Wanted, conditions: list[str], values: list[Any]) -> None:
             values.append(day.isoformat())
 
 
-def _match(heads: Iterable[str], kind: str) -> str:
+def _match(asked: Iterable[Asked], kind: str) -> str:
     """Write what is asked of the index; every token is quoted, so that nothing in it is an operator.
 
-    All heads must stand in a line or in the beginning of the next, one of them at least in the line itself.
+    All that is asked must stand in a line or in the beginning of the next, some of it in the line itself.
     """
-    tokens = [quoted for head in heads if (quoted := token(head))]
-    asked = [f'"{one}"' for one in tokens]
-    if tokens:
-        asked.append("(" + " OR ".join(f'heads : "{one}"' for one in tokens) + ")")
+    conditions, own = [], []
+    for one in asked:
+        whole, parts = token(one.head), [part for name in one.parts if (part := token(name))]
+        if whole:
+            broken = " OR (" + " AND ".join(f'"{part}"' for part in parts) + ")" if parts else ""
+            conditions.append(f'("{whole}"{broken})')
+            own += [whole, *parts]
+    if own:
+        conditions.append("(" + " OR ".join(f'heads : "{one}"' for one in own) + ")")
     if kind:
-        asked.append(f'kinds : "{kind_token(kind)}"')
-    return " AND ".join(asked)
+        conditions.append(f'kinds : "{kind_token(kind)}"')
+    return " AND ".join(conditions)
 
 
 # --- from rows to answers ------------------------------------------------------------------------------
 
 
-def _found(row: dict[str, Any], heads: set[str], lexicon: Lexicon) -> Found:
+def _found(row: dict[str, Any], asked: Sequence[Asked], lexicon: Lexicon) -> Found:
     day, onward, onward_ms = row.pop("published"), row.pop("onward", None), row.pop("onward_ms", None)
-    if onward and not heads <= set(lexicon.stems(row["text"], parts=True)):
+    if onward and not _holds(row["text"], asked, lexicon):
         row |= {"text": f"{row['text']} {onward}", "end_ms": onward_ms}
     slug, title = row.pop("slug") or "", row.pop("title") or ""
     taken = {
@@ -277,9 +310,10 @@ def _one_place(one: Found, other: Found) -> Found | None:
     )  # fmt: skip
 
 
-def _marked(found: Found, heads: set[str], lexicon: Lexicon) -> Found:
+def _marked(found: Found, asked: Iterable[Asked], lexicon: Lexicon) -> Found:
     """Mark the words that were asked for, under whatever name they stand there."""
-    marks = tuple((one.start, one.end) for one in lexicon.heads(found.text, parts=True) if one.stem in heads)
-    if not marks:
-        return found
-    return Found(**{name: getattr(found, name) for name in Found.__match_args__} | {"marks": marks})
+    tokens = lexicon.heads(found.text, parts=True)
+    heads = {one.stem for one in tokens}
+    told = {name for one in asked for name in ((one.head,) if one.head in heads else one.parts)}
+    marks = tuple((one.start, one.end) for one in tokens if one.stem in told)
+    return replace(found, marks=marks) if marks else found
