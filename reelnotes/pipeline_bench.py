@@ -10,6 +10,7 @@ from reelnotes.bench.units import BadMeasure
 from reelnotes.model import ShelfItem
 from reelnotes.pipeline import EpisodeFacts, draft_episode, read_episode
 from reelnotes.problems import Problem
+from reelnotes.project import episodes_of
 from reelnotes.risk.coats import Hurried, coats_of, hurried
 
 if TYPE_CHECKING:
@@ -28,14 +29,28 @@ def drying_in(episode: Path, given: Mapping[str, str]) -> tuple[Finding, list[Pr
     finishes = _finishes(facts)
     asked = {name: words for name, words in given.items() if words}
     if not asked.get("product"):
-        finding = answer_episode(finishes)
+        finding = answer_episode(finishes, facts.folder.slug)
         return finding, [_problem(case, facts) for case in hurried(coats_of(facts.entries, facts.shelf))]
-    wanted = asked["product"].casefold()
-    one = next((f for f in finishes if f.product.casefold() == wanted), None) or _used(facts, wanted)
+    wanted, slug = asked["product"].casefold(), facts.folder.slug
+    if asked.keys() & {"notes", "at"}:
+        slug = ""  # other times than the episode's own: it cannot give them again
+    one = next((f for f in finishes if f.product.casefold() == wanted), None)
+    if one is None:
+        one, slug = _used(facts, wanted), ""
     if one is None:
         names = ", ".join(finish.product for finish in finishes) or "none that the log tells of"
         raise BadMeasure(asked["product"], f"--product with one of {names}")
-    return answer_drying({**one.measures, **asked, "product": one.product})
+    return answer_drying({**one.measures(slug), **asked, "product": one.product})
+
+
+def lent_drying(workshop: Path, episode: str, product: str) -> Mapping[str, str]:
+    """Give the shelf's notes and the coats of a finish in an episode of a workshop; empty without them."""
+    folder = episodes_of(workshop).get(episode)
+    if folder is None:
+        return {}
+    facts, _ = read_episode(folder)
+    finishes = [one for one in _finishes(facts) if one.product.casefold() == product.strip().casefold()]
+    return {name: finishes[0].measures("")[name] for name in ("notes", "at")} if finishes else {}
 
 
 def _finishes(facts: EpisodeFacts) -> list[Finish]:

@@ -71,7 +71,7 @@ def record_correction(episode: Path, asked: Asked, today: date | None = None) ->
         return replace(_record_again(workshop, asked, facts, day), problems=tuple(problems))
     wanted = wanted_record(asked, facts, day)
     topic = wanted.topic or topic_of(wanted, facts)
-    wanted, _ = with_evidence(wanted, facts.workshop)
+    wanted, _ = with_evidence(wanted, facts.workshop, workshop)
     with alone_in(workshop / LEDGER):
         ledger = read_ledger(workshop)
         record = replace(wanted, id=_free_id(asked, wanted, ledger), topic=topic)

@@ -18,19 +18,22 @@ from reelnotes.store import SourceText, read_text
 CITES = "bench:"
 
 
-def work_out(evidence_line: str, settings: WorkshopSettings | None = None) -> tuple[str, list[Problem]]:
+def work_out(
+    evidence_line: str, settings: WorkshopSettings | None = None, workshop: Path | None = None
+) -> tuple[str, list[Problem]]:
     """Work out a line of evidence afresh: the answer in words fit for viewers, and what is wrong with it.
 
     A line that cites no computation is given back as it is. One that cannot be worked out gives an empty text
     and a problem; one whose answer is not the recorded one gives the answer of today and a problem that tells
-    both. The problems name no file yet. `settings` lend the climate to a line that asks for the workshop's.
+    both. The problems name no file yet. `settings` lend the climate to a line that asks for the workshop's,
+    `workshop` its episodes to one that asks for the coats of one; its settings are read if they are missing.
     """
     if not evidence_line.startswith(CITES):
         return evidence_line, []
     from reelnotes.bench.evidence import cite_and_answer, same_answer, told, worked_out
 
     try:
-        finding, _ = worked_out(evidence_line, climate_measures(settings) if settings else None)
+        finding, _ = worked_out(evidence_line, lent_measures(evidence_line, settings, workshop))
     except Refusal as refusal:
         message = f"the evidence cannot be worked out: {str(refusal).rstrip('.')}"
         return "", [Problem("evidence", message, excerpt=evidence_line)]
@@ -44,14 +47,17 @@ def work_out(evidence_line: str, settings: WorkshopSettings | None = None) -> tu
 
 
 def with_evidence(
-    record: Correction, settings: WorkshopSettings | None, source: SourceText | None = None
+    record: Correction,
+    settings: WorkshopSettings | None,
+    workshop: Path,
+    source: SourceText | None = None,
 ) -> tuple[Correction, list[Problem]]:
     """Give a record with the answers of all it cites, and what is wrong with them in the file it is from."""
     answers: list[str] = []
     problems: list[Problem] = []
     for evidence in record.evidence:
         if evidence.startswith(CITES):
-            answer, found = work_out(evidence, settings)
+            answer, found = work_out(evidence, settings, workshop)
             answers += [answer] if answer else []
             problems += [_placed(problem, evidence, source) for problem in found]
     return replace(record, worked_out=tuple(answers)), problems
@@ -68,7 +74,25 @@ def _placed(problem: Problem, evidence: str, source: SourceText | None) -> Probl
     return replace(problem, file=source.name)
 
 
-# --- the workshop ------------------------------------------------------------------------------------
+# --- what the workshop lends ---------------------------------------------------------------------------
+
+
+def lent_measures(
+    evidence_line: str, settings: WorkshopSettings | None, workshop: Path | None
+) -> Mapping[str, str]:
+    """Give what a line asks for without holding it: the workshop's climate, the coats of an episode."""
+    from reelnotes.bench.evidence import cite_and_answer
+    from reelnotes.bench.finding import read_cite
+
+    _, measures = read_cite(cite_and_answer(evidence_line)[0])
+    if "climate" in measures:
+        known = settings or (workshop_settings(workshop) if workshop else None)
+        return climate_measures(known) if known else {}
+    if "episode" in measures and workshop:
+        from reelnotes.pipeline_bench import lent_drying
+
+        return lent_drying(workshop, measures["episode"], measures.get("product", ""))
+    return {}
 
 
 def workshop_settings(folder: Path) -> WorkshopSettings:
@@ -90,8 +114,3 @@ def climate_measures(settings: WorkshopSettings) -> Mapping[str, str]:
     if not climate.humidity:
         return {}
     return {"months_rh": words(climate.humidity), "months_temp": words(climate.temperature_c)}
-
-
-def needs_climate(record: Correction) -> bool:
-    """Tell whether any evidence asks for the workshop's climate, so that settings have to be read."""
-    return any("climate=" in line for line in record.evidence)

@@ -11,7 +11,7 @@ from reelnotes.corrections.recording import is_id, with_tables
 from reelnotes.corrections.refusals import RecordDamaged, UnknownRecord
 from reelnotes.corrections.versions import places_in, read_version
 from reelnotes.model import Correction, Flag, Place, Step, Version
-from reelnotes.pipeline_evidence import CITES, needs_climate, with_evidence, workshop_settings
+from reelnotes.pipeline_evidence import CITES, with_evidence
 from reelnotes.problems import FileChanged, Problem
 from reelnotes.project import LEDGER, VERSION_FILE, VERSIONS, versions_of
 from reelnotes.records import frozen
@@ -63,9 +63,7 @@ def read_ledger(workshop: Path, settings: WorkshopSettings | None = None) -> Led
         record, more = read_record(source, path.stem)
         problems += more
         if record and any(line.startswith(CITES) for line in record.evidence):
-            if settings is None and needs_climate(record):
-                settings = workshop_settings(workshop)
-            record, more = with_evidence(record, settings, source)
+            record, more = with_evidence(record, settings, workshop, source)
             problems += more
         records += [record] if record else []
     return Ledger(workshop, tuple(records), tuple(problems))

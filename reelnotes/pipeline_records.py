@@ -18,8 +18,8 @@ from reelnotes.corrections.refusals import (
 )
 from reelnotes.model import SIGNAL_ORDER, Correction, Entry, Flag, Place, Topic
 from reelnotes.pipeline import EpisodeFacts, draft_episode
-from reelnotes.pipeline_evidence import CITES, climate_measures
-from reelnotes.settings import WorkshopSettings
+from reelnotes.pipeline_evidence import CITES, lent_measures
+from reelnotes.project import find_workshop
 from reelnotes.timing import Span
 
 if TYPE_CHECKING:
@@ -93,7 +93,7 @@ def wanted_record(asked: Asked, facts: EpisodeFacts, day: date) -> Correction:
         signal=chosen("--signal", asked.signal, SIGNAL_ORDER),
         topic=chosen("--topic", asked.topic, _TOPICS) if asked.topic else None,
         places=places_of(asked.spans, facts),
-        evidence=_evidence(asked.evidence, facts.workshop),
+        evidence=_evidence(asked.evidence, facts),
         sources=asked.sources,
         history=(f"{day} recorded",),
         recorded=day,
@@ -114,14 +114,15 @@ def places_of(spans: Iterable[Span], facts: EpisodeFacts) -> tuple[Place, ...]:
     return tuple(Place(folder.slug, folder.version, span) for span in dict.fromkeys(spans))
 
 
-def _evidence(lines: Iterable[str], settings: WorkshopSettings) -> tuple[str, ...]:
+def _evidence(lines: Iterable[str], facts: EpisodeFacts) -> tuple[str, ...]:
     """Take evidence as it is; a line that cites the bench gets its answer of today. Raises a `Refusal`."""
     kept = []
     for line in lines:
         if line.startswith(CITES):
             from reelnotes.bench.evidence import recorded, worked_out
 
-            finding, _ = worked_out(line, climate_measures(settings))
+            lent = lent_measures(line, facts.workshop, find_workshop(facts.folder.path))
+            finding, _ = worked_out(line, lent)
             kept.append(recorded(finding))
         else:
             kept.append(line)
@@ -165,7 +166,7 @@ def _caution(asked: Asked, facts: EpisodeFacts, day: date) -> Correction:
         signal=chosen("--signal", asked.signal or flag.signal, SIGNAL_ORDER),
         topic=chosen("--topic", asked.topic, _TOPICS) if asked.topic else flag.topic,
         places=places_of(spans, facts),
-        evidence=(*_evidence(asked.evidence, facts.workshop), f"said or logged: “{flag.quote}”"),
+        evidence=(*_evidence(asked.evidence, facts), f"said or logged: “{flag.quote}”"),
         sources=asked.sources or ((flag.source,) if flag.source else ()),
         history=(f"{day} recorded",),
         kind="caution",
@@ -195,7 +196,7 @@ def _disclosure(asked: Asked, facts: EpisodeFacts, day: date) -> Correction:
         record,
         instead=asked.instead or record.instead,
         places=places_of(spans, facts),
-        evidence=_evidence(asked.evidence, facts.workshop),
+        evidence=_evidence(asked.evidence, facts),
         sources=asked.sources or (found.source,),
         history=(f"{day} recorded",),
         flag=flag_id(found),

@@ -13,7 +13,8 @@ from reelnotes.problems import Problem, Refusal
 from reelnotes.records import frozen
 from reelnotes.words.waiting import Waits, waits_of
 
-DRYING_MEASURES = ("product", "notes", "at")
+DRYING_MEASURES = ("product", "notes", "at", "episode")
+_LENT = ("notes", "at")
 _CAUTIONS = (
     "The label's times are for a warm, dry room; cold, damp and thick coats take longer.",
     "Dry to the touch is not cured: nothing stands on it, and nothing else goes over it, before its time.",
@@ -32,11 +33,10 @@ class Finish:
     line: int = 0
     at: tuple[datetime, ...] = ()
 
-    @property
-    def measures(self) -> dict[str, str]:
-        """The question that asks for this finish alone."""
+    def measures(self, episode: str) -> dict[str, str]:
+        """Give the question that asks for this finish alone."""
         times = ",".join(f"{moment:%Y-%m-%d %H:%M}" for moment in self.at)
-        return {"product": self.product, "notes": self.notes, "at": times}
+        return {"product": self.product, "episode": episode, "notes": self.notes, "at": times}
 
 
 class NoCoats(Refusal):
@@ -49,13 +49,26 @@ class NoCoats(Refusal):
         )
 
 
+class NoEpisode(Refusal):
+    """The coats of an episode are asked for, and there is no such episode or no such finish in it."""
+
+    def __init__(self, episode: str, product: str) -> None:
+        super().__init__(
+            f"the coats of {product or 'a finish'} in the episode {episode} are asked for, but no log and "
+            "shelf tell of them; name the workshop with --workshop DIR, the product as the shelf has it."
+        )
+
+
 def answer_drying(given: Mapping[str, str]) -> tuple[Finding, list[Problem]]:
     """Answer when the next coat may go on and when a finish has cured.
 
     Measures: product (its name), notes (what the shelf says of it: `next coat 18 h, full cure 2 weeks`), at
-    (when coats went on: `2026-03-04 14:20`, several with commas between). Raises a `Refusal`.
+    (when coats went on: `2026-03-04 14:20`, several with commas between); with episode those two are those of
+    its shelf and its log, and what cites the answer asks for the episode. Raises a `Refusal`.
     """
-    measures = Measures("drying", given, DRYING_MEASURES)
+    measures = Measures("drying", given, DRYING_MEASURES, _LENT if given.get("episode") else ())
+    if "episode" in measures and not ("notes" in measures and "at" in measures):
+        raise NoEpisode(measures.words("episode"), measures.words("product"))
     product = measures.words("product", "the finish")
     waits = waits_of(measures.needed("notes", '"next coat 18 h, full cure 2 weeks"'))
     if waits == Waits():
@@ -79,7 +92,7 @@ def answer_drying(given: Mapping[str, str]) -> tuple[Finding, list[Problem]]:
     return finding, problems
 
 
-def answer_episode(finishes: Sequence[Finish]) -> Finding:
+def answer_episode(finishes: Sequence[Finish], episode: str) -> Finding:
     """Answer for every finish of an episode what may go on from when, by the clock of its log.
 
     What came too soon is not judged here: the episode's own flags do that. Raises `NoCoats` where the log
@@ -104,7 +117,7 @@ def answer_episode(finishes: Sequence[Finish]) -> Finding:
                 {
                     **_finish_record(one.product, waits[one.product], by_finish[one.product]),
                     "shelf_line": one.line or None,
-                    "cite": Measures("drying", one.measures, DRYING_MEASURES).cite,
+                    "cite": Measures("drying", one.measures(episode), DRYING_MEASURES, _LENT).cite,
                 }
                 for one in known
             ]

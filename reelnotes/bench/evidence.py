@@ -61,20 +61,18 @@ COMPUTATIONS: dict[str, Answer] = {
 }
 
 
-def worked_out(evidence: str, climate: Mapping[str, str] | None = None) -> Answered:
+def worked_out(evidence: str, lent: Measured | None = None) -> Answered:
     """Work out again what a line such as `bench:movement?wood=white+oak&width=420mm&rh=35+75` cites.
 
-    `climate` are the measures of a workshop's twelve months, for a line that asks for them
-    (`climate=workshop`). Raises a `Refusal` where the line names no computation or a measure in it cannot be
-    read.
+    `lent` are measures that the line asks for without holding them: a workshop's twelve months
+    (`climate=workshop`), the coats of an episode (`episode=oak-stool`). Raises a `Refusal` where the line
+    names no computation or a measure in it cannot be read.
     """
     cite, _ = cite_and_answer(evidence)
     kind, measures = read_cite(cite)
     if kind not in COMPUTATIONS:
         raise UnknownComputation(cite, COMPUTATIONS)
-    if "climate" in measures:
-        measures |= climate or {}
-    return COMPUTATIONS[kind](measures)
+    return COMPUTATIONS[kind]({**measures, **(lent or {})})
 
 
 def is_cited(evidence: str) -> bool:

@@ -211,15 +211,15 @@ def drying(
 def again(
     cite: Annotated[str, typer.Argument(metavar="EVIDENCE", help="a line that begins with bench:")],
     workshop: Annotated[
-        Path, typer.Option(metavar="DIR", help="whose climate counts, if the line asks for it")
+        Path, typer.Option(metavar="DIR", help="whose climate and episodes count, if the line asks for them")
     ] = Path(),
     as_json: JsonOption = False,
 ) -> None:
     """Work out again what a correction cites as its evidence."""
     from reelnotes.bench.evidence import worked_out
+    from reelnotes.pipeline_evidence import lent_measures
 
-    climate = _months(workshop) if "climate=" in cite else None
-    raise typer.Exit(print_finding(*worked_out(cite, climate), as_json=as_json))
+    raise typer.Exit(print_finding(*worked_out(cite, lent_measures(cite, None, workshop)), as_json=as_json))
 
 
 # --- printing --------------------------------------------------------------------------------------

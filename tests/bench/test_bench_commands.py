@@ -183,12 +183,25 @@ def test_an_episode_tells_what_may_go_on_when(tmp_path: Path) -> None:
     assert "1.5 h after" in problem["message"]
     assert "line 2 of the shelf: 72 h before any other product" in problem["message"]
     assert done.exit_code == 1
-    again = json.loads(RUN.invoke(app, ["bench", "again", oil["cite"], "--json"]).stdout)
-    assert again["coats"] == oil["coats"]
+    again = ["bench", "again", oil["cite"], "--workshop", str(tmp_path), "--json"]
+    assert json.loads(RUN.invoke(app, again).stdout)["coats"] == oil["coats"]
     drafted = json.loads(RUN.invoke(app, ["draft", str(tmp_path), "--json"]).stdout)
     (why,) = [flag["why"] for flag in drafted["flags"] if "the tin asks for" in flag["why"]]
     assert "1 h 30 min" in why
     assert "(line 2 of the shelf: “72 h before any other product”)" in why
+
+
+def test_what_an_episode_cannot_give_again_is_cited_whole(tmp_path: Path) -> None:
+    """Times of one's own are in the line; those of log and shelf are asked of the episode."""
+    (tmp_path / "shop-log.txt").write_text(TWO_FINISHES, "utf-8")
+    (tmp_path / "shelf.csv").write_text(SHELF, "utf-8")
+    asked = ["bench", "drying", "--episode", str(tmp_path), "--product", "fenland oil", "--json"]
+    own = json.loads(RUN.invoke(app, [*asked, "--notes", "next coat 6 h"]).stdout)
+    assert own["cite"].startswith("bench:drying?product=Fenland+oil&notes=next+coat+6+h&at=2026-05-11")
+    told = json.loads(RUN.invoke(app, asked).stdout)
+    assert told["cite"] == f"bench:drying?product=Fenland+oil&episode={tmp_path.name}"
+    elsewhere = RUN.invoke(app, ["bench", "again", told["cite"], "--workshop", str(tmp_path.parent)])
+    assert "no log and shelf tell of them" in str(elsewhere.exception)
 
 
 def test_an_episode_without_waits_says_what_the_shelf_must_say(tmp_path: Path) -> None:

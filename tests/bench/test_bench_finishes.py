@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 from fractions import Fraction
-from typing import Any
 
 import pytest
 from hypothesis import given
@@ -13,8 +12,6 @@ from hypothesis import strategies as st
 from reelnotes.bench.chemistry import NeverMix, refuse_poison
 from reelnotes.bench.drying import Coat, readiness
 from reelnotes.bench.drying_answer import answer_drying
-from reelnotes.bench.evidence import COMPUTATIONS, worked_out
-from reelnotes.bench.finding import UnknownComputation, UnknownMeasure
 from reelnotes.bench.finishes import (
     USUAL_COVERAGE,
     coverage_of_film,
@@ -296,49 +293,3 @@ def test_drying_that_cannot_be_worked_out_is_refused(asked: dict[str, str]) -> N
     """Notes without a time and a moment that is none are refused."""
     with pytest.raises(BadMeasure, match="write it as"):
         answer_drying(asked)
-
-
-# --- evidence ----------------------------------------------------------------------------------------
-
-QUESTIONS: dict[str, dict[str, str]] = {
-    "movement": {"wood": "white oak", "width": "17 1/2in", "rh": "35 65", "temp": "20C", "screw": "#8"},
-    "pulls": {"front": "700x150mm", "spacing": "96mm", "old": "302x67x5mm,398x67x5mm"},
-    "coverage": {"area": "2.3m2", "coverage": "10m2/l", "waste": "10%"},
-    "mix": {"parts": "oil=2, wax & resin=1", "total": "300ml"},
-    "drying": {"notes": "next coat 24 h", "at": "2026-03-04 14:20"},
-}
-
-
-@pytest.mark.parametrize("kind", COMPUTATIONS)
-def test_evidence_can_be_worked_out_again(kind: str) -> None:
-    """The line that cites a finding gives back the very same finding."""
-    finding, problems = COMPUTATIONS[kind](QUESTIONS[kind])
-    assert finding.cite.startswith(f"bench:{kind}?")
-    assert worked_out(finding.cite) == (finding, problems)
-
-
-@pytest.mark.parametrize("kind", COMPUTATIONS)
-def test_every_computation_refuses_a_measure_it_does_not_take(kind: str) -> None:
-    """A misspelt measure would otherwise do nothing in silence."""
-    with pytest.raises(UnknownMeasure, match="takes no 'colour'"):
-        COMPUTATIONS[kind]({**QUESTIONS[kind], "colour": "red"})
-
-
-@pytest.mark.parametrize("cite", ["bench:weather?x=1", "bench:", "elsewhere"])
-def test_evidence_of_something_else_is_refused(cite: str) -> None:
-    """What we cannot work out is not passed over."""
-    with pytest.raises(UnknownComputation, match="movement"):
-        worked_out(cite)
-
-
-@pytest.mark.parametrize("kind", COMPUTATIONS)
-def test_every_finding_fits_a_correction(kind: str, capsys: pytest.CaptureFixture[str]) -> None:
-    """A sentence that can be quoted, rows, cautions, a record that JSON can hold; and nothing is printed."""
-    import json
-
-    finding: Any = COMPUTATIONS[kind](QUESTIONS[kind])[0]
-    assert capsys.readouterr() == ("", "")
-    assert "\n" not in finding.sentence
-    assert finding.rows
-    assert finding.cautions
-    assert json.loads(json.dumps(finding.document))["kind"] == kind

@@ -121,6 +121,7 @@ def test_another_answer_is_a_problem_with_old_and_new() -> None:
         ("bench:movement?wood=white+oak&width=450mm&colour=red", "takes no 'colour'"),
         ("bench:", "names no bench computation"),
         (OF_WORKSHOP, "has no [climate]"),
+        ("bench:drying?product=Oil&episode=oak", "no log and shelf tell of them"),
     ],
 )
 def test_a_broken_line_gives_no_text_and_one_problem(line: str, reason: str) -> None:
@@ -159,6 +160,24 @@ def test_a_draft_tells_what_no_longer_holds(shop: Path) -> None:
     assert "moves about 4.5 mm" in problem["message"]
     _, standing = asked("check", shop / "episodes/oak")
     assert [one["kind"] for one in standing["standing"]].count("evidence") == 1
+
+
+def test_drying_follows_the_log_and_the_shelf(shop: Path) -> None:
+    """An oil of 9:40 may have its next coat 18 h later; once the shelf says 24 h, the draft says so."""
+    log = shop / "episodes/oak/shop-log.txt"
+    log.write_text(LOG.replace("11:15 lunch", "11:15 first coat of fenland oil"), "utf-8")
+    shelf = shop / "shelf.csv"
+    shelf.write_text("name,kind,notes\nFenland oil,oil,next coat 18 h\n", "utf-8")
+    line = "bench:drying?product=Fenland+oil&episode=oak"
+    answer = "Fenland oil, coat 1: next coat from 2026-03-05 05:15."
+    assert work_out(line, None, shop) == (answer, [])
+    cited(shop, f"{line} gave: {answer}")
+    assert read_ledger(shop).problems == ()
+    shelf.write_text("name,kind,notes\nFenland oil,oil,next coat 24 h\n", "utf-8")
+    _, draft = asked("draft", shop / "episodes/elm")
+    (problem,) = [p for p in draft["problems"] if p["code"] == "evidence-changed"]
+    assert answer in problem["message"]
+    assert "next coat from 2026-03-05 11:15" in problem["message"]
 
 
 def test_a_broken_line_is_one_problem_of_the_draft_at_its_line(shop: Path) -> None:
