@@ -35,8 +35,25 @@ def moisture_problems(*percents: float) -> list[Problem]:
 
 
 @frozen
+class Reading:
+    """What a moisture meter says of the wood itself, in % of the dry mass; above 0, up to 30."""
+
+    moisture: float
+
+
+State = Air | Reading
+
+
+def moisture_of(state: State) -> float:
+    """Give the moisture content in %: as read, or what the wood comes to rest at in that air."""
+    return state.moisture if isinstance(state, Reading) else equilibrium_moisture(state)
+
+
+@frozen
 class Movement:
     """A width between a dry and a damp season; `made` is the air in which the width was measured.
+
+    Each may be a reading of the wood instead of the air.
 
     `shrinks_mm` and `swells_mm` are signed and counted from the measured width: as a rule the one is 0 or
     below and the other 0 or above, unless the width was measured outside both seasons.
@@ -44,17 +61,17 @@ class Movement:
 
     width_mm: float
     coefficient: Coefficient
-    dry: Air
-    damp: Air
-    made: Air
+    dry: State
+    damp: State
+    made: State
 
     @property
     def moistures(self) -> tuple[float, float, float]:
         """Moisture contents in %: dry season, as measured, damp season."""
         return (
-            equilibrium_moisture(self.dry),
-            equilibrium_moisture(self.made),
-            equilibrium_moisture(self.damp),
+            moisture_of(self.dry),
+            moisture_of(self.made),
+            moisture_of(self.damp),
         )
 
     @property
@@ -111,7 +128,7 @@ class Month:
     width_mm: float
 
 
-def year_of(width_mm: float, coefficient: float, made: Air, year: Sequence[Air]) -> tuple[Month, ...]:
+def year_of(width_mm: float, coefficient: float, made: State, year: Sequence[Air]) -> tuple[Month, ...]:
     """Follow a width, measured in the air `made`, over twelve months.
 
     Each month is taken as long enough for the wood to come to rest. Thick or finished wood follows more
@@ -119,7 +136,7 @@ def year_of(width_mm: float, coefficient: float, made: Air, year: Sequence[Air])
     """
     if len(year) != len(MONTHS):
         raise ValueError(f"twelve months are wanted, not {len(year)}")
-    at = equilibrium_moisture(made)
+    at = moisture_of(made)
     months = []
     for name, air in zip(MONTHS, year, strict=True):
         moisture = equilibrium_moisture(air)

@@ -8,8 +8,18 @@ from typing import Any, cast, get_args
 
 from reelnotes.bench.finding import COMMON_PRACTICE, ESTIMATE, FROM_MEMORY, Finding, Measures, Row
 from reelnotes.bench.moisture import SOURCE as MOISTURE_SOURCE
-from reelnotes.bench.moisture import Air, air_problems, equilibrium_moisture
-from reelnotes.bench.movement import Month, Movement, Slot, moisture_problems, slot_for, year_of
+from reelnotes.bench.moisture import Air, air_problems
+from reelnotes.bench.movement import (
+    Month,
+    Movement,
+    Reading,
+    Slot,
+    State,
+    moisture_of,
+    moisture_problems,
+    slot_for,
+    year_of,
+)
 from reelnotes.bench.screws import Fit, parse_screw
 from reelnotes.bench.units import (
     BadMeasure,
@@ -32,12 +42,13 @@ from reelnotes.bench.woods import (
 from reelnotes.problems import Problem, Refusal
 
 MOVEMENT_MEASURES = (
-    "wood", "width", "cut", "rh", "temp", "made_rh", "coefficient", "shrinkage",
+    "wood", "width", "cut", "rh", "temp", "moisture", "made_rh", "coefficient", "shrinkage",
     "screw", "fit", "distance", "climate", "months_rh", "months_temp",
 )  # fmt: skip
 #: Beyond these a number is a slip of the pen (ours).
 _WIDEST_MM = 20_000
 _MOST_COEFFICIENT = 0.02
+_WETTEST = 30
 _TEMPERATURES_C = (-40, 140)
 _MONTHS = ("months_rh", "months_temp")
 _USUAL_TEMPERATURE = "20C"
@@ -61,11 +72,11 @@ def answer_movement(given: Mapping[str, str]) -> tuple[Finding, list[Problem]]:
     """Answer how much a width moves between two airs, or over twelve months.
 
     Measures: wood, width, cut (flat, quarter, rift), rh (two humidities in %), temp (one temperature or one
-    for each), made_rh (humidity where the width was measured; else the dry one), coefficient or shrinkage
-    (own figures instead of the table's), screw and distance (the screw farthest from the fixed line; else
-    half the width), months_rh and months_temp (twelve of each; with climate=workshop they are those of the
-    workshop, and what cites the answer asks for the climate and not for today's figures). Raises a `Refusal`
-    for what cannot be read.
+    for each), moisture (two readings of the wood in %, instead of rh), made_rh (humidity where the width was
+    measured; else the dry one), coefficient or shrinkage (own figures instead of the table's), screw and
+    distance (the screw farthest from the fixed line; else half the width), months_rh and months_temp (twelve
+    of each; with climate=workshop they are those of the workshop, and what cites the answer asks for the
+    climate and not for today's figures). Raises a `Refusal` for what cannot be read.
     """
     measures = _measures(given)
     name, cut, movement, months = _worked(measures)
@@ -174,22 +185,33 @@ def _air(name: str, humidity: float, temperature_c: float) -> Air:
 
 
 def _movement(measures: Measures, width_mm: float, coefficient: Coefficient, year: Sequence[Air]) -> Movement:
-    if "rh" in measures or not year:
-        pair = measures.numbers("rh")
-        if len(pair) != 2:  # noqa: PLR2004 - the dry and the damp season
-            raise measures.bad("rh", "--rh 35 75, the driest and the dampest")
-        airs = [_air("rh", *both) for both in zip(pair, _temperatures(measures), strict=True)]
-    else:
-        airs = list(year)
-    dry, damp = min(airs, key=equilibrium_moisture), max(airs, key=equilibrium_moisture)
+    states = _states(measures, year)
+    dry, damp = min(states, key=moisture_of), max(states, key=moisture_of)
     movement = Movement(width_mm, coefficient, dry, damp, dry)
     if "made_rh" not in measures:
         return movement
     made = measures.numbers("made_rh")
     if len(made) != 1:
         raise measures.bad("made_rh", "one humidity, such as 50")
-    between_c = (dry.temperature_c + damp.temperature_c) / 2
+    between_c = sum(_temperatures(measures)) / 2
+    if isinstance(dry, Air) and isinstance(damp, Air):
+        between_c = (dry.temperature_c + damp.temperature_c) / 2
     return replace(movement, made=_air("made_rh", made[0], between_c))
+
+
+def _states(measures: Measures, year: Sequence[Air]) -> Sequence[State]:
+    """Give the states between which a width moves: readings, the air of two seasons, or that of a year."""
+    if "moisture" in measures:
+        readings = measures.numbers("moisture")
+        if "rh" in measures or len(readings) != 2 or not all(0 < one <= _WETTEST for one in readings):  # noqa: PLR2004
+            raise measures.bad("moisture", f"two readings of the wood, 0 to {_WETTEST} %, instead of --rh")
+        return [Reading(one) for one in readings]
+    if "rh" in measures or not year:
+        pair = measures.numbers("rh")
+        if len(pair) != 2:  # noqa: PLR2004 - the dry and the damp season
+            raise measures.bad("rh", "--rh 35 75, the driest and the dampest")
+        return [_air("rh", *both) for both in zip(pair, _temperatures(measures), strict=True)]
+    return year
 
 
 def _slot(measures: Measures, movement: Movement) -> tuple[Slot | None, str]:
@@ -212,12 +234,18 @@ def _slot(measures: Measures, movement: Movement) -> tuple[Slot | None, str]:
 
 
 def _sentence(movement: Movement, name: str, cut: Cut) -> str:
-    dry, _, damp = movement.moistures
     return (
         f"{name}, {cut}-sawn, {movement.width_mm:g} mm wide: moves about {both_text(movement.change_mm)} "
-        f"between {movement.dry.humidity:g} % and {movement.damp.humidity:g} % humidity "
-        f"({dry:.1f} to {damp:.1f} % moisture content)."
+        f"between {_between(movement)}."
     )
+
+
+def _between(movement: Movement) -> str:
+    low, _, high = movement.moistures
+    contents = f"{low:.1f} to {high:.1f} % moisture content"
+    if isinstance(movement.dry, Air) and isinstance(movement.damp, Air):
+        return f"{movement.dry.humidity:g} % and {movement.damp.humidity:g} % humidity ({contents})"
+    return f"{low:.1f} and {high:.1f} % moisture content"
 
 
 def _rows(movement: Movement, name: str, cut: Cut) -> list[Row]:
@@ -231,17 +259,24 @@ def _rows(movement: Movement, name: str, cut: Cut) -> list[Row]:
         Row("wood", f"{name}, {cut}-sawn"),
         Row("width as measured", both_text(movement.width_mm)),
         Row("coefficient", f"{coefficient.value:.5f} per 1 % moisture content", mark),
-        Row("dry season", _air_text(movement.dry, dry)),
-        Row("damp season", _air_text(movement.damp, damp)),
+        Row("dry season", _state_text(movement.dry, dry)),
+        Row("damp season", _state_text(movement.damp, damp)),
     ]
     if movement.made not in {movement.dry, movement.damp}:
-        rows.append(Row("measured at", _air_text(movement.made, made)))
+        rows.append(Row("measured at", _state_text(movement.made, made)))
         rows.append(Row("shrinks by", both_text(-movement.shrinks_mm), outside))
         rows.append(Row("swells by", both_text(movement.swells_mm), outside))
-    return [*rows, Row("moves in all", f"about {both_text(movement.change_mm)}", outside)]
+    narrowest, widest = (movement.width_mm + mm for mm in (movement.shrinks_mm, movement.swells_mm))
+    return [
+        *rows,
+        Row("moves in all", f"about {both_text(movement.change_mm)}", outside),
+        Row("from and to", f"about {both_text(narrowest)} to {both_text(widest)}", outside),
+    ]
 
 
-def _air_text(air: Air, moisture: float) -> str:
+def _state_text(air: State, moisture: float) -> str:
+    if isinstance(air, Reading):
+        return f"{moisture:.1f} % in the wood, as you read it"
     degrees = f"{air.temperature_c:.0f} °C ({fahrenheit(air.temperature_c):.0f} °F)"
     return f"{air.humidity:g} % humidity, {degrees}: about {moisture:.1f} % in the wood"
 
@@ -269,9 +304,9 @@ def _record(
         "coefficient": round(coefficient.value, 6),
         "coefficient_source": ORIGIN_WORDS[coefficient.origin],
         "from_memory": ["coefficient"] if coefficient.origin == "memory" else [],
-        "dry": _air_record(movement.dry, dry),
-        "damp": _air_record(movement.damp, damp),
-        "measured_at": _air_record(movement.made, made),
+        "dry": _state_record(movement.dry, dry),
+        "damp": _state_record(movement.damp, damp),
+        "measured_at": _state_record(movement.made, made),
         "shrinks_mm": round(movement.shrinks_mm, 3),
         "swells_mm": round(movement.swells_mm, 3),
         "change_mm": round(movement.change_mm, 3),
@@ -288,7 +323,7 @@ def _record(
         "months": [
             {
                 "month": month.name,
-                **_air_record(month.air, round(month.moisture, 3)),
+                **_state_record(month.air, round(month.moisture, 3)),
                 "width_mm": round(month.width_mm, 3),
             }
             for month in months
@@ -296,7 +331,9 @@ def _record(
     }
 
 
-def _air_record(air: Air, moisture: float) -> dict[str, float]:
+def _state_record(air: State, moisture: float) -> dict[str, float]:
+    if isinstance(air, Reading):
+        return {"moisture_percent": moisture}
     return {
         "humidity_percent": air.humidity,
         "temperature_c": round(air.temperature_c, 3),
@@ -325,12 +362,15 @@ def _table(months: Sequence[Month]) -> tuple[tuple[str, ...], ...]:
 
 
 def _sources(movement: Movement) -> tuple[str, ...]:
-    sources = [MOISTURE_SOURCE, "Wood Handbook FPL-GTR-190, equation 13-2 (6 to 14 % moisture content)"]
+    sources = ["Wood Handbook FPL-GTR-190, equation 13-2 (6 to 14 % moisture content)"]
+    if any(isinstance(state, Air) for state in (movement.dry, movement.made, movement.damp)):
+        sources.insert(0, MOISTURE_SOURCE)
     origin = movement.coefficient.origin
     return (*sources, ORIGIN_WORDS[origin]) if origin in {"read", "transcribed"} else tuple(sources)
 
 
 def _problems(movement: Movement, months: Sequence[Month]) -> list[Problem]:
-    airs = dict.fromkeys([movement.dry, movement.damp, movement.made, *(month.air for month in months)])
+    states = dict.fromkeys([movement.dry, movement.damp, movement.made, *(month.air for month in months)])
     percents = [*movement.moistures, *(month.moisture for month in months)]
-    return [*(p for air in airs for p in air_problems(air)), *moisture_problems(*percents)]
+    outside = [p for state in states if isinstance(state, Air) for p in air_problems(state)]
+    return [*outside, *moisture_problems(*percents)]

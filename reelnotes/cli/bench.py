@@ -30,6 +30,10 @@ def movement(
         tuple[float, float] | None, typer.Option(metavar="DRY DAMP", help="humidity in %, both seasons")
     ] = None,
     temp: Annotated[str, typer.Option(help='20C or 68F; "18C 23C" for the two seasons')] = "20C",
+    moisture: Annotated[
+        tuple[float, float] | None,
+        typer.Option(metavar="DRY DAMP", help="or readings of the wood itself, in %"),
+    ] = None,
     made_rh: Annotated[
         str, typer.Option(help="humidity where the width was measured; else the dry one")
     ] = "",
@@ -54,6 +58,7 @@ def movement(
         "cut": cut,
         "rh": f"{rh[0]:g} {rh[1]:g}" if rh else "",
         "temp": temp,
+        "moisture": f"{moisture[0]:g} {moisture[1]:g}" if moisture else "",
         "made_rh": made_rh,
         "coefficient": coefficient,
         "shrinkage": shrinkage,

@@ -14,6 +14,8 @@ from reelnotes.timing import typed_span
 
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,63}")
 _ID_WORDS, _ID_CHARS = 5, 40
+#: A list longer than this is written with an item a line.
+_LINE_CHARS = 100
 _SMALL = frozenset({
     "a", "an", "and", "at", "by", "for", "from", "in", "into", "is", "it", "its", "of", "on", "or", "so",
     "that", "the", "to", "was", "were", "with",
@@ -112,10 +114,14 @@ def _block(kind: str, members: Mapping[str, object]) -> str:
 def _lines(members: Mapping[str, object]) -> str:
     import tomlkit
 
+    def written(value: object) -> str:
+        item = tomlkit.item(list(value) if isinstance(value, tuple) else value)
+        if isinstance(item, tomlkit.items.Array) and len(item.as_string()) > _LINE_CHARS:
+            item.multiline(multiline=True)
+        return item.as_string()
+
     return "".join(
-        f"{name} = {tomlkit.item(list(value) if isinstance(value, tuple) else value).as_string()}\n"
-        for name, value in members.items()
-        if value not in ("", None, ())
+        f"{name} = {written(value)}\n" for name, value in members.items() if value not in ("", None, ())
     )
 
 

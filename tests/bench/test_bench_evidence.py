@@ -65,7 +65,8 @@ def test_a_recorded_line_cites_the_same() -> None:
 
 MEASURES = [
     "wood", "width", "cut", "rh", "temp", "made_rh", "coefficient", "shrinkage", "screw", "fit", "distance",
-    "months_rh", "climate", "front", "spacing", "pull", "place", "count", "inset", "old", "area", "faces",
+    "months_rh", "climate", "moisture", "front", "spacing", "pull", "place", "count", "inset", "old", "area",
+    "faces",
     "coats", "coverage", "film", "product", "waste", "pack", "left", "parts", "total", "have", "shellac",
     "solvent", "flakes", "per_litre", "notes", "at", "episode",
 ]  # fmt: skip

@@ -50,6 +50,31 @@ def test_the_handbooks_own_example() -> None:
     assert change_of_width(232, 0.00245, 11, 8) == pytest.approx(-1.7052, abs=0.0005)
 
 
+def test_the_handbooks_own_example_as_it_is_asked() -> None:
+    """By readings of the wood, 8 and 11 %: 1.705 mm, from 232.0 to 233.7 mm; no air is cited."""
+    finding, problems = answer_movement({"wood": "white fir", "width": "232mm", "moisture": "8 11"})
+    assert finding.document["change_mm"] == 1.705
+    assert problems == []
+    assert {row.label: row.value for row in finding.rows}["from and to"] == (
+        "about 232.0 mm (9 1/8 in) to 233.7 mm (9 3/16 in)"
+    )
+    assert all("4-5" not in source for source in finding.sources)
+
+
+@pytest.mark.parametrize("moisture", ["8", "0 11", "8 31", "8 11 12", "a b"])
+def test_readings_that_cannot_be_are_refused(moisture: str) -> None:
+    """Two of them, above 0 and up to 30 %."""
+    with pytest.raises(BadMeasure, match=r"--moisture .* write it as"):
+        answer_movement({"wood": "white fir", "width": "232mm", "moisture": moisture})
+
+
+def test_readings_outside_the_band_are_reported() -> None:
+    """6 to 14 % holds for readings too; 30 % is the last that is taken."""
+    asked = {"wood": "white fir", "width": "232mm"}
+    assert answer_movement({**asked, "moisture": "6 14"})[1] == []
+    assert [p.code for p in answer_movement({**asked, "moisture": "6 30"})[1]] == ["bench-range"]
+
+
 @pytest.mark.parametrize(
     ("wood", "cut", "width", "percents", "change"),
     [
@@ -231,7 +256,7 @@ def test_outside_6_to_14_percent_is_reported(percents: tuple[float, float], coun
 def test_an_estimate_is_marked_so() -> None:
     """35 to 65 % at 20 °C lies inside the band and is plain; 75 % does not and is an estimate."""
     assert answered()["marked"] == {}
-    assert answered(rh="35 75")["marked"] == {"moves in all": "estimate"}
+    assert answered(rh="35 75")["marked"] == {"moves in all": "estimate", "from and to": "estimate"}
     assert answered(rh="35 75")["inside_6_to_14_percent"] is False
 
 
@@ -270,11 +295,12 @@ def test_a_width_measured_in_between_shrinks_and_swells() -> None:
         ("width", "450"), ("width", "0mm"), ("cut", "sideways"), ("rh", "35"), ("rh", "35 101"),
         ("rh", "a b"),
         ("temp", "20"), ("screw", "#99"), ("screw", "M7"), ("fit", "loose"), ("distance", "900mm"),
-        ("shrinkage", "40"), ("months_rh", "50 60"), ("rh", "-5 65"), ("rh", "35 nan"), ("width", "-5mm"),
+        ("shrinkage", "40"), ("months_rh", "50 60"), ("rh", "-5 65"), ("rh", "35 nan"),
+        ("width", "-5mm"),
         ("width", "300,5mm"), ("width", "20001mm"), ("temp", "141C"), ("temp", "-41C"),
         ("temp", "18C 20C 22C"),
         ("made_rh", "50 60"), ("made_rh", ","), ("coefficient", "0"), ("coefficient", "0.021"),
-        ("screw", "0mm"), ("screw", "31mm"), ("climate", "of the moon"),
+        ("moisture", "8 11"), ("screw", "0mm"), ("screw", "31mm"), ("climate", "of the moon"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_read_is_refused(measure: str, words: str) -> None:
