@@ -88,6 +88,17 @@ def typed_span(span: Span) -> str:
     return f"{typed_time(span.start_ms)}-{typed_time(span.end_ms)}"
 
 
+def moment(address: str, ms: int) -> str:
+    """Give a published address with a moment in it, as W3C Media Fragments URI 1.0 writes it (`#t=552`).
+
+    An address with `{s}` in it has its own way of naming a time: the seconds go there. Empty without one.
+    """
+    if not address:
+        return ""
+    seconds = str(ms // MS_PER_SECOND)
+    return address.replace("{s}", seconds) if "{s}" in address else f"{address}#t={seconds}"
+
+
 def format_exact(ms: int, decimal_mark: str = ".") -> str:
     """Write `HH:MM:SS.mmm`, the form of WebVTT (full stop) and of SubRip (comma)."""
     hours, rest = divmod(ms, MS_PER_HOUR)

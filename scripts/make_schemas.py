@@ -12,6 +12,7 @@ from reelnotes.settings import EpisodeSettings, WorkshopSettings
 from reelnotes.write.contract import DraftRecord, KeptTables
 from reelnotes.write.insert_contract import InsertsRecord
 from reelnotes.write.json_text import json_text
+from reelnotes.write.roundup_contract import RoundupRecord
 from reelnotes.write.version_contract import VersionTable
 
 SCHEMAS = Path(__file__).resolve().parents[1] / "docs" / "schemas"
@@ -21,6 +22,7 @@ MODELS: dict[str, tuple[Any, bool]] = {
     "episode-1.json": (EpisodeSettings, True),
     "inserts-1.json": (InsertsRecord, True),
     "kept-1.json": (KeptTables, True),
+    "roundup-1.json": (RoundupRecord, True),
     "version-1.json": (VersionTable, True),
     "workshop-1.json": (WorkshopSettings, True),
 }

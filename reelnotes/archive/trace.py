@@ -12,7 +12,7 @@ from typing import Any
 from reelnotes.archive.facts import LineSource
 from reelnotes.archive.index import Archive, kind_token, token
 from reelnotes.records import frozen
-from reelnotes.timing import Span, format_time
+from reelnotes.timing import Span, format_time, moment
 from reelnotes.words.lexicon import Lexicon
 
 #: Cues that are found and stand nearer to each other than this are one answer.
@@ -71,16 +71,8 @@ class Found:
 
     @property
     def link(self) -> str:
-        """Give the published address with the time, as W3C Media Fragments write it; empty without either.
-
-        An address with `{s}` in it has its own way of naming a time: the seconds go there.
-        """
-        if not self.address or self.start_ms is None:
-            return ""
-        seconds = self.start_ms // 1000
-        if "{s}" in self.address:
-            return self.address.replace("{s}", str(seconds))
-        return f"{self.address}#t={seconds}"
+        """Give the published address of the moment; empty without an address or a time."""
+        return moment(self.address, self.start_ms) if self.start_ms is not None else ""
 
     @property
     def at(self) -> str:

@@ -13,6 +13,7 @@ from reelnotes.cli.bench import bench
 from reelnotes.cli.check import check
 from reelnotes.cli.corrections import correct, insert, lessons, owed
 from reelnotes.cli.recut import recut
+from reelnotes.cli.roundup import roundup
 
 start = typer.Typer(
     help="Begin a workshop or an episode: a folder with the files to fill.", no_args_is_help=True
@@ -96,6 +97,7 @@ COMMANDS: dict[str, typer.Typer | Callable[..., None]] = {
     "recut": recut,
     "lessons": lessons,
     "trace": trace,
+    "roundup": roundup,
 }
 
 

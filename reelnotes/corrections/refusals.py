@@ -156,3 +156,13 @@ class NothingAsked(Refusal):
 
     def __init__(self) -> None:
         super().__init__("nothing was asked for; give words, or --product, --topic or --kind.")
+
+
+class NoRoundup(Refusal):
+    """A folder that holds no roundup to be marked as published."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        super().__init__(
+            f"{folder}: holds no roundup; make one with `reelnotes roundup` or name it with --out."
+        )

@@ -10,12 +10,11 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Sequence
 from itertools import accumulate
-from pathlib import Path
 from typing import Any
 
 from reelnotes.model import SIGNAL_ORDER, Cue, Draft, Flag, Step, StepSpan
 from reelnotes.records import frozen
-from reelnotes.timing import format_time
+from reelnotes.write.pages import TEMPLATES, page_template, raw
 from reelnotes.write.wording import DEFERENCE, PROMISE_WORDS, TOPIC_WORDS
 
 _PAUSE_MS = 1500
@@ -62,39 +61,10 @@ class SpeechBlock:
 
 def sheet_html(draft: Draft) -> str:
     """Write the sheet of a draft."""
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
-    here = Path(__file__).parent / "templates"
-    environment = Environment(
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        loader=FileSystemLoader(here),
-        bytecode_cache=_compiled_before(),
+    template = page_template("sheet.html")
+    return template.render(
+        style=raw(TEMPLATES / "sheet.css"), script=raw(TEMPLATES / "sheet.js"), **_view(draft)
     )
-    environment.filters["time"] = format_time
-    template = environment.get_template("sheet.html")
-    return template.render(style=_raw(here / "sheet.css"), script=_raw(here / "sheet.js"), **_view(draft))
-
-
-def _compiled_before() -> Any:  # noqa: ANN401 - jinja2 is loaded late
-    """Give jinja2's own cache of compiled templates, private to the user: it halves the cost of a sheet.
-
-    Where the system has no safe place for it, the template is compiled each time.
-    """
-    from jinja2 import FileSystemBytecodeCache
-
-    try:
-        return FileSystemBytecodeCache()
-    except (OSError, RuntimeError):
-        return None
-
-
-def _raw(path: Path) -> Any:  # noqa: ANN401 - markupsafe is jinja2's, loaded late
-    from markupsafe import Markup
-
-    return Markup(path.read_text(encoding="utf-8"))  # noqa: S704 - our own file, no word of the maker's in it
 
 
 def _view(draft: Draft) -> dict[str, Any]:
