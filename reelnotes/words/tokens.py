@@ -16,7 +16,7 @@ _TOKEN = re.compile(
     re.IGNORECASE,
 )
 #: So many texts are kept cut: matching, materials and risk reading look at the same entries and cues.
-READ_ONCE = 4096
+READ_ONCE = 1024
 _ENGLISH = Stemmer("english")
 _ENGLISH.maxCacheSize = 0  # our own cache is three times as fast
 _STEMS: dict[str, str] = {}
