@@ -52,11 +52,19 @@ from reelnotes.write.moved_transcript import moved_transcript
 from reelnotes.write.outputs import write_outputs
 
 if TYPE_CHECKING:
+    from reelnotes.picture.pauses import Shift
     from reelnotes.picture.probe import Facts
 
 _USUAL_RATE = Fraction(25)
 Report = Callable[[float], None]
 Tell = Callable[[str], None]
+
+
+class NoVideoForPause(Refusal):
+    """Pauses that are to be found without a video to hear them in."""
+
+    def __init__(self) -> None:
+        super().__init__("--to-pause finds the pauses in the sound of the video: give --video and --to too.")
 
 
 class VideoUnclear(Refusal):
@@ -78,6 +86,7 @@ class Planned:
     changes: tuple[Change, ...] = ()
     moved: tuple[Moved, ...] = ()
     problems: tuple[Problem, ...] = ()
+    shifts: tuple[Shift, ...] = ()
 
 
 @frozen
@@ -99,12 +108,14 @@ def recut_episode(
     *,
     video: Path | None = None,
     target: Path | None = None,
+    to_pause: bool = False,
     report: Report | None = None,
     tell: Tell | None = None,
     today: date | None = None,
 ) -> Recut:
     """Make a new version of an episode, of its video too if one is given. Raises a `Refusal`.
 
+    With `to_pause` every joint is moved into the nearest pause in speech, if one is within a second.
     `episode` is its folder, whose newest version is meant, or `EPISODE/versions/N`. Times are of that version
     and so must the video be. Nothing of an earlier version is touched.
     """
@@ -112,10 +123,31 @@ def recut_episode(
         raise VideoUnclear
     if target is not None and target.exists():
         raise AlreadyThere(target)
+    if to_pause and video is None:
+        raise NoVideoForPause
+    shifts: list[Shift] = []
+    found: list[Problem] = []
+    if to_pause and video is not None:
+        removed, held, shifts, found = joints_in_pauses(video, removed, held)
     planned = plan_recut(episode, removed, held, video)
+    planned = replace(planned, shifts=tuple(shifts), problems=(*planned.problems, *found))
     if video is not None and target is not None:
         cut_video(planned, video, target, report, tell)
     return write_recut(planned, today)
+
+
+def joints_in_pauses(
+    video: Path, removed: Sequence[Span], held: Sequence[HeldFrame]
+) -> tuple[list[Span], list[HeldFrame], list[Shift], list[Problem]]:
+    """Move the joints of a cut into pauses of the video's own sound; one without sound leaves them."""
+    from reelnotes.picture.pauses import find_pauses, to_pauses
+    from reelnotes.picture.sound import hear
+
+    heard = hear(video)
+    if heard is None:
+        message = "the video has no sound to find pauses in; the joints stay where they were asked for"
+        return list(removed), list(held), [], [Problem("pause", message, video.name, severity="note")]
+    return *to_pauses(removed, held, find_pauses(heard), heard.film_ms), []
 
 
 # --- planning ----------------------------------------------------------------------------------------

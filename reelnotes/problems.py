@@ -63,6 +63,7 @@ PROBLEM_CODES: dict[str, str] = {
     "panel-faint": "the letters of a panel do not stand out enough from their ground",
     "panel-letter": "the font of the panels lacks a letter that an insert is written with",
     "panel-library": "no panels were drawn, because the library that draws them is not installed",
+    "pause": "the joints of a cut could not be moved into pauses of the speech",
     "price-missing": "a material was used whose price is not on the shelf",
     "rate-assumed": "the frame rate of the cut list was worked out, not given",
     "rate-missing": "the programme's frame rate is not known, so inserts stand on whole milliseconds",

@@ -12,6 +12,7 @@ import typer
 
 if TYPE_CHECKING:
     from reelnotes.corrections.changes import Change
+    from reelnotes.picture.pauses import Shift
     from reelnotes.pipeline_recut import Recut
 
 _SHOWN = 20
@@ -43,6 +44,13 @@ def recut(
         Path | None,
         typer.Option("--to", metavar="OUT.mp4", help="the video of the new version, with --video"),
     ] = None,
+    to_pause: Annotated[
+        bool,
+        typer.Option(
+            "--to-pause",
+            help="with --video: move each joint into the nearest pause in speech, within a second",
+        ),
+    ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="print one JSON document and nothing else")] = False,
 ) -> None:
     """Make a new version: take spans out or hold a frame, and move everything that carries a time."""
@@ -54,7 +62,9 @@ def recut(
     removed = [parse_span(text) for text in remove or ()]
     held = held_frames(hold or (), lasting or ())
     with progress_bar("cutting") if video else nullcontext() as report:
-        done = recut_episode(episode, removed, held, video=video, target=to, report=report, tell=tell)
+        done = recut_episode(
+            episode, removed, held, video=video, target=to, to_pause=to_pause, report=report, tell=tell
+        )
     raise typer.Exit(print_recut(done, to, as_json=as_json))
 
 
@@ -101,10 +111,18 @@ def _summary(done: Recut) -> list[tuple[str, str]]:
         ("version", f"{done.version.number}, made from version {done.version.of}"),
         ("cut", ", ".join(cut)),
         ("held", ", ".join(held)),
+        ("pauses", ", ".join(map(_shift_words, done.planned.shifts))),
         ("length", f"{format_time(to.length_before)}, now {format_time(to.length_after)}"),
         ("moved", ", ".join(moved) or "nothing"),
     ]
     return [(label, value) for label, value in rows if value]
+
+
+def _shift_words(shift: Shift) -> str:
+    from reelnotes.timing import typed_time
+
+    asked = typed_time(shift.at_ms)
+    return f"{asked} moved to {typed_time(shift.to_ms)}" if shift.to_ms is not None else f"none near {asked}"
 
 
 def _print_changes(done: Recut) -> None:
@@ -167,6 +185,10 @@ def _document(done: Recut, video: Path | None) -> dict[str, object]:
             {"at_s": seconds(piece.at_ms), "for_s": seconds(piece.length_ms)}
             for piece in version.pieces
             if isinstance(piece, HeldFrame)
+        ],
+        "moved_to_pauses": [
+            {"asked_s": seconds(s.at_ms), "at_s": None if s.to_ms is None else seconds(s.to_ms)}
+            for s in done.planned.shifts
         ],
         "length_before_s": seconds(to.length_before),
         "length_s": seconds(to.length_after),
