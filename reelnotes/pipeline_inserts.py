@@ -37,6 +37,7 @@ from reelnotes.read.programme_rate import programme_rate
 from reelnotes.records import frozen
 from reelnotes.store import read_text, remove_files, write_folder
 from reelnotes.write.caption_file import caption_file
+from reelnotes.write.chapters import placed_chapters
 from reelnotes.write.insert_texts import inserts_json, inserts_text
 from reelnotes.write.insert_tracks import insert_tracks
 from reelnotes.write.publishing import (
@@ -88,10 +89,13 @@ def make_inserts(
     *,
     source: Path | None = None,
     target: Path | None = None,
+    with_chapters: bool = False,
     report: Report | None = None,
     tell: Tell | None = None,
 ) -> Made:
     """Make the inserts of an episode in every form, and burn them into a video if one is given.
+
+    `with_chapters` writes the draft's chapters into that video, if it has none of its own.
 
     `report` is told the share of burning in that is done, `tell` beforehand what it takes. Raises a
     `Refusal`.
@@ -107,8 +111,25 @@ def make_inserts(
     planned, paths = write_inserts(planned, out, panels, film)
     if film is None:
         return Made(planned, tuple(paths))
-    done = burn_panels(panels, film, report, tell)
+    chapters = drafted_chapters(draft_episode(planned.facts.folder.named)[0]) if with_chapters else []
+    done = burn_panels(panels, film, report, tell, chapters=chapters)
+    if with_chapters:
+        lacking = unwritten_chapters(done, film.target)
+        planned = replace(planned, problems=(*planned.problems, *lacking))
     return Made(planned, (*paths, film.target), done)
+
+
+def drafted_chapters(draft: Draft) -> list[tuple[int, int, str]]:
+    """Give the chapters of a draft as a video takes them: start and end in milliseconds, title."""
+    return [(chapter.start_ms, chapter.end_ms, chapter.title) for chapter in placed_chapters(draft)[0]]
+
+
+def unwritten_chapters(done: Done, target: Path) -> list[Problem]:
+    """Tell where chapters were asked for and none were written."""
+    if done.chapters:
+        return []
+    message = "no chapters were written in: the video has its own, or the draft has none"
+    return [Problem("video-chapters", message, target.name, severity="note")]
 
 
 def plan_inserts(episode: Path, film: Film | None = None) -> Planned:

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from reelnotes.picture.panel import Press
     from reelnotes.picture.probe import Facts
     from reelnotes.picture.typeset import SetInsert
+    from reelnotes.picture.whole_plan import NewChapter
     from reelnotes.pipeline_inserts import Planned
 
 #: The folder of the panels, beside the timelines that name them.
@@ -177,7 +178,12 @@ def _plain(name: str) -> str:
 
 
 def burn_panels(
-    panels: Panels | None, film: Film, report: Report | None = None, tell: Tell | None = None
+    panels: Panels | None,
+    film: Film,
+    report: Report | None = None,
+    tell: Tell | None = None,
+    *,
+    chapters: Sequence[NewChapter] = (),
 ) -> Done:
     """Burn panels into a video and write the corrected one.
 
@@ -196,7 +202,8 @@ def burn_panels(
     if tell:
         tell(foreseen.sentence)
     # If it turns out on the way that parts will not do after all, that is told too.
-    return burn_in(film.source, layers, film.target, report, tell=None if foreseen.reason else tell)
+    tell = None if foreseen.reason else tell
+    return burn_in(film.source, layers, film.target, report, tell=tell, chapters=chapters)
 
 
 def _check_room(panels: Panels, film: Film) -> None:

@@ -36,6 +36,7 @@ from reelnotes.corrections.versions import (
 from reelnotes.model import Chapter, Cue, Draft, HeldFrame, Place, Version
 from reelnotes.picture.refusals import OtherVideo
 from reelnotes.pipeline import EpisodeFacts, draft_episode, given_rate
+from reelnotes.pipeline_inserts import drafted_chapters, unwritten_chapters
 from reelnotes.pipeline_ledger import add_tables, read_ledger, read_versions
 from reelnotes.problems import AlreadyThere, Problem, Refusal
 from reelnotes.project import LEDGER, VERSION_FILE, VERSIONS, find_workshop, versions_of
@@ -52,8 +53,10 @@ from reelnotes.write.moved_transcript import moved_transcript
 from reelnotes.write.outputs import write_outputs
 
 if TYPE_CHECKING:
+    from reelnotes.picture.film import Done
     from reelnotes.picture.pauses import Shift
     from reelnotes.picture.probe import Facts
+    from reelnotes.picture.whole_plan import NewChapter
 
 _USUAL_RATE = Fraction(25)
 Report = Callable[[float], None]
@@ -109,12 +112,14 @@ def recut_episode(
     video: Path | None = None,
     target: Path | None = None,
     to_pause: bool = False,
+    with_chapters: bool = False,
     report: Report | None = None,
     tell: Tell | None = None,
     today: date | None = None,
 ) -> Recut:
     """Make a new version of an episode, of its video too if one is given. Raises a `Refusal`.
 
+    `with_chapters` writes the new version's chapters into its video, if that has none of its own.
     With `to_pause` every joint is moved into the nearest pause in speech, if one is within a second.
     `episode` is its folder, whose newest version is meant, or `EPISODE/versions/N`. Times are of that version
     and so must the video be. Nothing of an earlier version is touched.
@@ -132,7 +137,10 @@ def recut_episode(
     planned = plan_recut(episode, removed, held, video)
     planned = replace(planned, shifts=tuple(shifts), problems=(*planned.problems, *found))
     if video is not None and target is not None:
-        cut_video(planned, video, target, report, tell)
+        chapters = drafted_chapters(planned.draft) if with_chapters else []
+        done = cut_video(planned, video, target, report, tell, chapters)
+        lacking = unwritten_chapters(done, target) if with_chapters else []
+        planned = replace(planned, problems=(*planned.problems, *lacking))
     return write_recut(planned, today)
 
 
@@ -266,9 +274,14 @@ def _sha256(content: str | bytes) -> str:
 # --- writing -----------------------------------------------------------------------------------------
 
 
-def cut_video(
-    planned: Planned, source: Path, target: Path, report: Report | None = None, tell: Tell | None = None
-) -> None:
+def cut_video(  # noqa: PLR0917 - what is cut, and who is told
+    planned: Planned,
+    source: Path,
+    target: Path,
+    report: Report | None = None,
+    tell: Tell | None = None,
+    chapters: Sequence[NewChapter] = (),
+) -> Done:
     """Cut the video of the old version into that of the new one. Raises a `Refusal`.
 
     `report` is told the share that is done, `tell` why the whole film must be coded anew, before that begins.
@@ -277,7 +290,7 @@ def cut_video(
 
     pieces = pieces_of(planned.to)
     held = [piece for piece in pieces if isinstance(piece, HeldFrame)]
-    take_out(source, removed_of(planned.to), held, target, report, tell=tell)
+    return take_out(source, removed_of(planned.to), held, target, report, tell=tell, chapters=chapters)
 
 
 def removed_of(to: TimeMap) -> list[Span]:

@@ -104,6 +104,9 @@ def insert(
     to: Annotated[
         Path | None, typer.Option("--to", metavar="OUT.mp4", help="the corrected video to write, with --burn")
     ] = None,
+    with_chapters: Annotated[
+        bool, typer.Option("--with-chapters", help="write the chapters in, if the video has none of its own")
+    ] = False,
     as_json: JsonOption = False,
 ) -> None:
     """Make the inserts of an episode: panels for the picture, caption tracks, and the texts to publish."""
@@ -112,7 +115,9 @@ def insert(
     from reelnotes.pipeline_inserts import make_inserts
 
     with progress_bar("burning in") if burn else nullcontext() as report:
-        made = make_inserts(episode, out, source=burn, target=to, report=report, tell=tell)
+        made = make_inserts(
+            episode, out, source=burn, target=to, with_chapters=with_chapters, report=report, tell=tell
+        )
     raise typer.Exit(print_inserts(made, as_json=as_json))
 
 

@@ -51,6 +51,9 @@ def recut(
             help="with --video: move each joint into the nearest pause in speech, within a second",
         ),
     ] = False,
+    with_chapters: Annotated[
+        bool, typer.Option("--with-chapters", help="write the chapters in, if the video has none of its own")
+    ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="print one JSON document and nothing else")] = False,
 ) -> None:
     """Make a new version: take spans out or hold a frame, and move everything that carries a time."""
@@ -63,7 +66,15 @@ def recut(
     held = held_frames(hold or (), lasting or ())
     with progress_bar("cutting") if video else nullcontext() as report:
         done = recut_episode(
-            episode, removed, held, video=video, target=to, to_pause=to_pause, report=report, tell=tell
+            episode,
+            removed,
+            held,
+            video=video,
+            target=to,
+            to_pause=to_pause,
+            with_chapters=with_chapters,
+            report=report,
+            tell=tell,
         )
     raise typer.Exit(print_recut(done, to, as_json=as_json))
 

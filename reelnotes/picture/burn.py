@@ -27,11 +27,12 @@ from reelnotes.picture.film import (
     with_entry_box,
     write_film,
 )
+from reelnotes.picture.headers import put_chapter_list
 from reelnotes.picture.probe import REASONS, check_target, duration_of, look_of, pictures_of
 from reelnotes.picture.refusals import PanelUnseen
 from reelnotes.picture.tables import MADE, Samples, Whole, put_samples
 from reelnotes.picture.whole import code_whole
-from reelnotes.picture.whole_plan import Changes
+from reelnotes.picture.whole_plan import Changes, NewChapter
 from reelnotes.store import scratch_file, whole_file
 from reelnotes.timing import format_time
 
@@ -54,8 +55,9 @@ def burn_in(
     *,
     quality: Quality | None = None,
     tell: Tell | None = None,
+    chapters: Sequence[NewChapter] = (),
 ) -> Done:
-    """Write a copy of a video with panels in its picture.
+    """Write a copy of a video with panels in its picture, and with `chapters` if it has none of its own.
 
     Where the form of the video allows it, only the pictures that a panel touches and those up to the next
     picture that stands alone are coded anew; every other packet is copied bit for bit, sound untouched.
@@ -67,12 +69,12 @@ def burn_in(
     """
     check_target(source, target)
     report, quality = progress or (lambda _: None), quality or Quality()
+    changes = Changes(panels=tuple(panels), chapters=tuple(chapters))
     try:
         with open_film(source) as film:
-            return _patched(film, panels, target, report, quality)
+            return _patched(film, changes, target, report, quality)
     except (NotTables, CannotPatch) as found:
         reason = REASONS[found.code]
-    changes = Changes(panels=tuple(panels))
     return code_whole(source, changes, target, report=report, reason=reason, quality=quality, tell=tell)
 
 
@@ -81,7 +83,8 @@ def touched(pictures: Pictures, track: Track, panels: Sequence[Panel]) -> int:
     return sum(end - start for start, end in runs_of(pictures, windows_of(pictures, track, panels)))
 
 
-def _patched(film: Film, panels: Sequence[Panel], target: Path, report: Progress, quality: Quality) -> Done:
+def _patched(film: Film, changes: Changes, target: Path, report: Progress, quality: Quality) -> Done:
+    panels = changes.panels
     pictures = pictures_of(film)
     track = film.tracks_of(b"vide")[0]
     look = look_of(film, pictures)
@@ -98,9 +101,10 @@ def _patched(film: Film, panels: Sequence[Panel], target: Path, report: Progress
             count.before += run[1] - run[0]
         order = as_it_was(track).order
         replace_pictures(track, samples, pictures.entry, coder.sets)
+        named = put_chapter_list(film, changes.chapters)
         laid = [Laid(t, samples, order) if t is track else as_it_was(t) for t in film.tracks]
         write_film(film, laid, made, file, lambda share: report(CODING + (1 - CODING) * share))
-    return Done(total, len(samples))
+    return Done(total, len(samples), chapters=named)
 
 
 class Count:

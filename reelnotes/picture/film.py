@@ -52,12 +52,14 @@ class Done:
     """What was done: pictures coded anew, of how many.
 
     `reason` says why the whole film had to be coded anew (None: it had not), `left_out` what was not kept.
+    `chapters` tells that the chapters asked for were written; a film that has its own keeps them.
     """
 
     coded: int
     pictures: int
     reason: str | None = None
     left_out: tuple[str, ...] = ()
+    chapters: bool = False
 
 
 class NotTables(Exception):  # noqa: N818 - not an error: the film is only not laid out in tables we can edit

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import struct
+from collections.abc import Sequence
 from fractions import Fraction
 
 import numpy as np
@@ -11,9 +12,11 @@ from reelnotes.picture.boxes import Box, children, full
 from reelnotes.picture.film import Film, Track
 from reelnotes.picture.joints import Joints
 from reelnotes.picture.tables import Whole
+from reelnotes.timing import MS_PER_SECOND
 
 _LARGEST = (1 << 31) - 1
 _CHAPTER_UNIT = 10_000_000
+_MOST_CHAPTERS = 255
 #: Where the length stands in a head of version 0 and of version 1.
 _LENGTH_AT = {b"mvhd": (16, 24), b"tkhd": (20, 28), b"mdhd": (16, 24)}
 
@@ -72,6 +75,32 @@ def move_chapter_list(film: Film, joints: Joints) -> None:
                 old = box.packed()
                 box.body = _moved_list(box.body, joints)
                 udta.body = udta.body.replace(old, box.packed(), 1)
+
+
+def put_chapter_list(film: Film, chapters: Sequence[tuple[int, int, str]]) -> bool:
+    """Write chapters (start and end in ms, title) into the film's user data; tell whether it was done.
+
+    A film that has chapters of its own, as a list or as a track, keeps them. The list is the one that players
+    read beside a chapter track, `chpl`: at most 255 chapters, titles of at most 255 bytes (no standard; its
+    shape is that which FFmpeg reads and writes).
+    """
+    held = film.moov.all(b"udta")
+    links = [tref for track in film.tracks for tref in track.box.all(b"tref")]
+    inside = [box.kind for holder in (*held, *links) for box in children(holder.body) or []]
+    if not chapters or b"chpl" in inside or b"chap" in inside:
+        return False
+    rows = [_chapter_row(start_ms, title) for start_ms, _, title in chapters[:_MOST_CHAPTERS]]
+    new = Box(b"chpl", full(1, 0, bytes(4) + bytes([len(rows)]) + b"".join(rows)))
+    if held:
+        held[0].body = new.packed() + held[0].body
+    else:
+        film.moov.put(Box(b"udta", new.packed()))
+    return True
+
+
+def _chapter_row(start_ms: int, title: str) -> bytes:
+    name = title.encode()[:_MOST_CHAPTERS].decode(errors="ignore").encode()  # no half letter at the end
+    return struct.pack(">Q", start_ms * _CHAPTER_UNIT // MS_PER_SECOND) + bytes([len(name)]) + name
 
 
 def _moved_list(body: bytes, joints: Joints) -> bytes:

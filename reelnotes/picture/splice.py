@@ -16,13 +16,19 @@ from reelnotes.picture.beside import check_sound, cut_data, cut_sound
 from reelnotes.picture.burn import CODING, SPARE, Count, programme_ms, replace_pictures
 from reelnotes.picture.coding import CannotPatch, Coded, Coder, Pictures, Quality, Sets, decoded
 from reelnotes.picture.film import Done, Film, Laid, NotTables, Progress, Tell, Track, open_film, write_film
-from reelnotes.picture.headers import move_chapter_list, put_length, put_track_times, remove_track
+from reelnotes.picture.headers import (
+    move_chapter_list,
+    put_chapter_list,
+    put_length,
+    put_track_times,
+    remove_track,
+)
 from reelnotes.picture.joints import Cutting, Joints, Shown, cut
 from reelnotes.picture.probe import REASONS, check_target, duration_of, pictures_of
 from reelnotes.picture.refusals import NothingLeft, NothingToDo
 from reelnotes.picture.tables import MADE, Samples, Whole, chunk_starts, put_samples
 from reelnotes.picture.whole import code_whole
-from reelnotes.picture.whole_plan import Changes
+from reelnotes.picture.whole_plan import Changes, NewChapter
 from reelnotes.store import scratch_file, whole_file
 from reelnotes.timing import Span, format_time
 
@@ -41,8 +47,11 @@ def take_out(
     *,
     quality: Quality | None = None,
     tell: Tell | None = None,
+    chapters: Sequence[NewChapter] = (),
 ) -> Done:
     """Write a copy of a video without the spans `removed`, and with pictures held.
+
+    `chapters`, in the time of the new film, are written if it has none of its own.
 
     All times are of the programme as it is. A picture goes if it begins inside a removed span. A picture held
     where a removed span begins is the last one before it, else the one shown at that time. Only the
@@ -54,7 +63,7 @@ def take_out(
     """
     check_target(source, target)
     report, quality = progress or (lambda _: None), quality or Quality()
-    changes = Changes(removed=tuple(removed), holds=tuple(holds))
+    changes = Changes(removed=tuple(removed), holds=tuple(holds), chapters=tuple(chapters))
     try:
         with open_film(source) as film:
             return _recut(film, changes, target, report, quality)
@@ -79,8 +88,9 @@ def _recut(film: Film, changes: Changes, target: Path, report: Progress, quality
         others = {t.id: cut_sound(t, cutting.joints, made) for t in film.tracks_of(b"soun")}
         replace_pictures(track, samples, pictures.entry, coder.sets)
         laid = _lay(film, track, samples, others, cutting.joints)
+        named = put_chapter_list(film, changes.chapters)
         write_film(film, laid, made, file, lambda share: report(CODING + (1 - CODING) * share))
-    return Done(total, len(samples))
+    return Done(total, len(samples), chapters=named)
 
 
 def cutting_of(

@@ -66,7 +66,7 @@ def code_whole(
         film = read_film(target, file)  # again, so that the table of contents stands in front
         write_film(film, [as_it_was(track) for track in film.tracks], file, out, lambda _: None)
     report(1.0)
-    return Done(work.count, work.count, reason, tuple(work.left_out))
+    return Done(work.count, work.count, reason, tuple(work.left_out), chapters=work.named)
 
 
 @contextmanager
@@ -126,6 +126,7 @@ class _Work:
         self.quality, self.report = quality, report
         self.count = self.decoded = 0
         self.left_out: list[str] = []
+        self.named = False
         self.overlays: Overlays | None = None
         self.kept: Any = None
         self.waiting = 0
@@ -228,6 +229,18 @@ class _Work:
                     "time_base": Fraction(1, 1000),
                 }
                 chapters.append({**chapter, **ticks})
+        if not chapters and self.changes.chapters:
+            self.named = True
+            chapters = [
+                {
+                    "id": n,
+                    "start": start,
+                    "end": end,
+                    "time_base": Fraction(1, 1000),
+                    "metadata": {"title": title},
+                }
+                for n, (start, end, title) in enumerate(self.changes.chapters)
+            ]
         made.set_chapters(chapters)
 
     def _copy_text(self, made: Any, packet: Any, stream: Any) -> None:  # noqa: ANN401 - loads late

@@ -22,13 +22,21 @@ if TYPE_CHECKING:
 _ABSOLUTE = ("mov", "matroska", "webm")
 
 
+#: Start, end, title.
+NewChapter = tuple[int, int, str]
+
+
 @frozen
 class Changes:
-    """What is to become of a film; all times are of the programme as it is."""
+    """What is to become of a film; times are of the programme as it is, those of `chapters` as it will be.
+
+    `chapters` (start and end in milliseconds, title) are written where the film has none of its own.
+    """
 
     panels: tuple[Panel, ...] = ()
     removed: tuple[Span, ...] = ()
     holds: tuple[HeldFrame, ...] = ()
+    chapters: tuple[NewChapter, ...] = ()
 
 
 @dataclass(slots=True)
