@@ -26,7 +26,7 @@ from reelnotes.pipeline_panels import (
     film_to_burn,
     panel_files,
     set_panels,
-    stale_panels,
+    stale_files,
 )
 from reelnotes.pipeline_records import disclosures_of
 from reelnotes.problems import Problem
@@ -35,11 +35,12 @@ from reelnotes.read.captions import form_of
 from reelnotes.read.cue_words import plain_words
 from reelnotes.read.programme_rate import programme_rate
 from reelnotes.records import frozen
+from reelnotes.settings import UPRIGHT_CHARS, UPRIGHT_LINES, CaptionSettings, parse_size
 from reelnotes.store import read_text, remove_files, write_folder
 from reelnotes.write.caption_file import caption_file
 from reelnotes.write.chapters import placed_chapters
 from reelnotes.write.insert_texts import inserts_json, inserts_text
-from reelnotes.write.insert_tracks import insert_tracks
+from reelnotes.write.insert_tracks import TRACKS, insert_tracks
 from reelnotes.write.publishing import (
     DESCRIPTION_TEXT,
     END_NOTE,
@@ -154,13 +155,26 @@ def plan_inserts(episode: Path, film: Film | None = None) -> Planned:
         message += 'set frame_rate = "25" in episode.toml'
         problems.append(Problem("rate-missing", message, folder.slug, severity="note"))
     duration_ms = max(facts.duration_ms, film.facts.duration_ms if film else 0)
-    inserts, more = place_inserts(wishes, facts.workshop.captions, rate, duration_ms)
+    inserts, more = place_inserts(wishes, _captions(facts, film), rate, duration_ms)
     told = tuple(
         (record, tuple(wish.span for wish in wishes if wish.record is record))
         for record in records
         if any(wish.record is record for wish in wishes)
     )
     return Planned(facts, inserts, told, rate, drop, (*problems, *more))
+
+
+def _captions(facts: EpisodeFacts, film: Film | None) -> CaptionSettings:
+    """Give how captions stand: in an upright picture in more and shorter lines, unless the workshop says how.
+
+    The BBC Subtitle Guidelines' usual lines for an upright picture; see `settings.CaptionSettings`.
+    """
+    captions, usual = facts.workshop.captions, CaptionSettings()
+    picture = facts.settings.picture or facts.workshop.panels.picture
+    wide, high = film.facts.shown if film else parse_size(picture)
+    if high > wide and (captions.line_chars, captions.lines) == (usual.line_chars, usual.lines):
+        return replace(captions, line_chars=UPRIGHT_CHARS, lines=UPRIGHT_LINES)
+    return captions
 
 
 def _rate(facts: EpisodeFacts, film: Film | None) -> tuple[Fraction | None, bool]:
@@ -219,7 +233,8 @@ def write_inserts(
     }
     paths = write_folder(folder, files)
     if out is None:
-        remove_files(stale_panels(folder, drawn))
+        ours = (*TRACKS, DESCRIPTION_TEXT, PINNED_NOTE, END_NOTE)
+        remove_files(stale_files(folder, files, ours))
     return planned, paths
 
 

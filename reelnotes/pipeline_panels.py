@@ -129,12 +129,12 @@ def panel_files(
     return {**files, **lists}, problems
 
 
-def stale_panels(folder: Path, written: Collection[str]) -> list[Path]:
-    """List the panels and timelines of an earlier run that this one did not write.
+def stale_files(folder: Path, written: Collection[str], texts: Sequence[str]) -> list[Path]:
+    """List the panels, timelines and `texts` of an earlier run that this one did not write.
 
-    A panel of a correction that has changed or gone would be taken for a true one.
+    What speaks of a correction that has changed or gone would be taken for true.
     """
-    lists = [folder / name for name in _TIMELINES]
+    lists = [path for name in (*_TIMELINES, *texts) if (path := folder / name).is_file()]
     drawn = [path for path in (folder / PANELS).glob("*.png") if _OURS.fullmatch(path.name)]
     return [path for path in (*lists, *drawn) if path.relative_to(folder).as_posix() not in written]
 

@@ -44,6 +44,10 @@ class HostLimits:
     }
 
 
+#: Letters in a line and lines at once in an upright picture (see `CaptionSettings`).
+UPRIGHT_CHARS, UPRIGHT_LINES = 25, 3
+
+
 @frozen
 class CaptionSettings:
     """How fast words on the screen may go by, how many stand there at once, and when they come.

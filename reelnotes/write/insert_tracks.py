@@ -18,6 +18,8 @@ from reelnotes.write.caption_file import Caption, CaptionFile, srt_text, vtt_tex
 from reelnotes.write.imsc import Shown, imsc_text
 from reelnotes.write.plain import one_line, referenced
 
+#: The names of all tracks.
+TRACKS = tuple(f"{name}.{form}" for name in ("captions", "inserts") for form in ("srt", "vtt", "ttml"))
 #: Shorter than what one word takes (BBC Subtitle Guidelines, 4.1: about 0.3 s), nothing can be read.
 _SHORTEST_MS = 300
 _TOP, _BOTTOM = "line:0", "line:-1"

@@ -61,6 +61,42 @@ def test_without_inserts_there_are_no_tracks(episode: Path) -> None:
     assert {path.name for path in paths} == {"inserts.json", "inserts.txt"}
 
 
+def test_what_spoke_of_a_correction_that_is_gone_goes(episode: Path) -> None:
+    """Tracks and texts of an earlier run are taken away; what somebody else put there stays."""
+    write_inserts(plan_inserts(episode))
+    folder = episode / "out" / "inserts"
+    (folder / "notes.txt").write_text("mine", encoding="utf-8")
+    assert (folder / "captions.srt").exists()
+    (episode.parents[1] / "corrections" / "glued-top.toml").unlink()
+    write_inserts(plan_inserts(episode))
+    assert {path.name for path in folder.rglob("*") if path.is_file()} == {
+        "inserts.json",
+        "inserts.txt",
+        "notes.txt",
+    }
+
+
+@pytest.mark.parametrize(
+    ("about", "workshop", "letters", "lines"),
+    [
+        ("", "", 37, 2),
+        ('picture = "1080x1920"', "", 25, 3),
+        ('picture = "1080x1920"', "[captions]\nline_chars = 30\n", 30, 2),
+        ('picture = "1920x1080"', '[panels]\npicture = "1080x1920"\n', 37, 2),
+    ],
+)
+def test_an_upright_picture_has_shorter_lines_and_more(
+    episode: Path, about: str, workshop: str, letters: int, lines: int
+) -> None:
+    """Three lines of 25 letters (BBC Subtitle Guidelines), unless the workshop says how."""
+    (episode / "episode.toml").write_text(about, encoding="utf-8")
+    (episode.parents[1] / "workshop.toml").write_text(workshop, encoding="utf-8")
+    cards = [card for insert in plan_inserts(episode).inserts for card in insert.cards]
+    assert max(len(line) for card in cards for line in card.lines) <= letters
+    assert max(len(card.lines) for card in cards) <= lines
+    assert max(len(line) for card in cards for line in card.lines) > letters - 12
+
+
 class Terminal(io.StringIO):
     """A stream that says it is a terminal, or not."""
 
