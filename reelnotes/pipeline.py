@@ -236,6 +236,10 @@ def _with_shelf(facts: EpisodeFacts) -> tuple[EpisodeFacts, list[Problem]]:
     from reelnotes.read.shelf import read_shelf
 
     shelf, more = read_shelf(source)
+    if facts.workshop.words.same:
+        from reelnotes.words.nicknames import nicknamed
+
+        shelf = nicknamed(shelf, facts.workshop.words.same)
     return replace(facts, shelf=shelf), problems + more
 
 

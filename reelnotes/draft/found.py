@@ -15,8 +15,10 @@ from reelnotes.words.amounts import Amount, find_amounts
 from reelnotes.words.lexicon import Lexicon
 from reelnotes.words.numbers import pieces_of
 from reelnotes.words.products import Mention, ShelfNames
+from reelnotes.words.units import UNITS, unit_named
 
 _MARGIN_MS = 3000
+_BESIDE = 20  # characters between a name and an amount of it
 _OVERLAPPING = 12  # spans that may run at one time
 
 
@@ -115,11 +117,12 @@ class Told:
 # --- which of several ------------------------------------------------------------------------------
 
 
-def settle(sources: list[Source], names: ShelfNames) -> list[Source]:
+def settle(sources: list[Source], names: ShelfNames, shelf: Sequence[ShelfItem]) -> list[Source]:
     """Settle general names ("the oil", "glued") by what stands near: the same step's exact name first.
 
-    Then by words that tell what a kind is for (a drop of oil on a hinge), then by the only product of the
-    kind that this episode uses anyway.
+    Then by words that tell what a kind is for (a drop of oil on a hinge), by the unit of an amount beside it
+    (25 ml are of the solution, not of the flakes), then by the only product of the kind that this episode
+    uses anyway.
     """
     by_entry: dict[int, set[int]] = {}
     unstocked: dict[int, set[str]] = {}
@@ -141,19 +144,35 @@ def settle(sources: list[Source], names: ShelfNames) -> list[Source]:
             if not place.mention.exact and any(names.goods.within(kind, place.mention.kind) for kind in told):
                 places.append(place._replace(product=None))  # the step names another one, not on the shelf
             elif place.product is None and place.mention.options:
-                places.append(_settled(place, by_entry, used, names))
+                measured = _measured(place, source.amounts, shelf)
+                places.append(_settled(place, by_entry, used, measured, names))
             else:
                 places.append(place)
         settled.append(source._replace(places=tuple(places)))
     return settled
 
 
-def _settled(place: Place, by_entry: dict[int, set[int]], used: set[int], names: ShelfNames) -> Place:
+def _measured(place: Place, amounts: Sequence[Amount], shelf: Sequence[ShelfItem]) -> set[int]:
+    """Give the products meant that are sold by the measure of an amount close behind or before the name."""
+    mention = place.mention
+    near = {
+        UNITS[amount.unit].measure
+        for amount in amounts
+        if amount.unit in UNITS
+        and (0 <= amount.start - mention.end <= _BESIDE or 0 <= mention.start - amount.end <= _BESIDE)
+    }
+    units = {i: unit_named(shelf[i].unit) for i in mention.options}
+    return {i for i, unit in units.items() if unit in UNITS and UNITS[unit].measure in near}
+
+
+def _settled(
+    place: Place, by_entry: dict[int, set[int]], used: set[int], measured: set[int], names: ShelfNames
+) -> Place:
     options = set(place.mention.options)
     suited = {i for i in options if _suits(place, i, names)}
     same_step = options & by_entry.get(place.entry, set()) if place.entry is not None else set()
     unsuited = {i for i in options if not suited and _has_uses(i, names)}
-    for choice in (same_step, suited, options & used, options - unsuited):
+    for choice in (same_step, suited, measured, options & used, options - unsuited):
         if len(choice) == 1:
             return place._replace(product=next(iter(choice)))
     return place

@@ -47,9 +47,8 @@ def draft_materials(  # noqa: PLR0917 - the facts of an episode, in the order of
     they convert exactly. The cost is the part of the pack that was used, rounded half up to a hundredth.
     """
     names = shelf_names(shelf)
-    sources = settle(
-        [*read_log(entries, names, shelf, lexicon), *read_speech(cues, steps, names, lexicon)], names
-    )
+    read = [*read_log(entries, names, shelf, lexicon), *read_speech(cues, steps, names, lexicon)]
+    sources = settle(read, names, shelf)
     tallies = tally(sources, shelf, imperial=currency in _STERLING)
     places = _by_product(sources)
     bought = find_purchases(sources)

@@ -11,12 +11,14 @@ from typing import NamedTuple
 from reelnotes.draft.counts import count_beside, implies_one, length_behind
 from reelnotes.draft.found import Place, Source
 from reelnotes.model import ShelfItem
-from reelnotes.words.amounts import PACKS, Amount
+from reelnotes.words.amounts import COUNTED, PACKS, Amount
 from reelnotes.words.units import UNITS, convert, unit_named
 
 _COAT = re.compile(
     r"\b(coat|ct|topcoat|top coat|rubber|lap|layer|application|pass|fad|body|session|undercoat)(?:s|es)?\b"
 )
+#: Words for the same sequence of coats: polish goes on with fad and rubber, fadding before bodying up.
+_ONE_COAT = {"ct": "coat", "fad": "rubber", "body": "rubber", "session": "rubber"}
 _COUNT_UNITS = frozenset({"pcs", "lengths", "patches", "strips", "sheet", "set", "pair", "dozen"})
 _LENGTHS = frozenset({"lengths", "strips"})
 _CLOSE, _NEAR, _FAR = 40, 45, 90  # characters from amount to name: for a pack, in speech, in a note
@@ -28,7 +30,8 @@ _STOP, _OTHER_WAY, _INTO_WATER = (
 _OF = re.compile(r"\s+of (?!(?:it|them|that|this|these|those|each|the)\b)(?:[\w'-]+\s*){1,3}")
 #: `2 screws` counts screws and nothing else; `4x`, `2 off` and "3 lengths" count what stands beside.
 _COUNTED_THING = re.compile(
-    r"\b(?!x$|off$|pcs?$|pieces?$|lengths?$|patch(?:es)?$|strips?$|sheets?$|pairs?$)[a-z]{3,}$", re.IGNORECASE
+    r"\b(?!x$|off$|pcs?$|pieces?$|lengths?$|patch(?:es)?$|strips?$|sheets?$|shts?$|pairs?$)[a-z]{3,}$",
+    re.IGNORECASE,
 )
 _EACH = re.compile(r"\s*(?:of )?each\b", re.IGNORECASE)
 _NEXT = 3
@@ -201,6 +204,8 @@ class _Joining:
         item = self.shelf[product]
         if amount.unit in PACKS:
             return Quantity(amount.value * (item.pack or 1), item.unit)
+        if amount.unit in {unit_named(item.unit), COUNTED.get(item.unit.casefold().removesuffix("s"))}:
+            return Quantity(amount.value, item.unit)  # `sht` on the shelf is a sheet, `no` a piece
         converted = convert(amount.value, amount.unit, item.unit, imperial=self.imperial)
         return Quantity(amount.value, amount.unit) if converted is None else Quantity(converted, item.unit)
 
@@ -238,7 +243,7 @@ def _is_hardware(item: ShelfItem) -> bool:
 def _coat_before(source: Source, amount: Amount) -> str:
     """Give the word for a coat (in the singular) that stands shortly before an amount, the last one."""
     found = _COAT.findall(source.text[max(0, amount.start - _NEAR) : amount.start].casefold())
-    return "coat" if found and found[-1] == "ct" else (found[-1] if found else "")
+    return _ONE_COAT.get(found[-1], found[-1]) if found else ""
 
 
 def _tells_again(amount: Amount, logged: Quantity) -> bool:

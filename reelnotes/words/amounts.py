@@ -21,9 +21,9 @@ _PIECES_COUNTED = word_set(
     """
 )
 #: Things that are counted and the unit that makes; small hardware goes by the piece.
-_COUNTED = {
-    "sheet": "sheet", "length": "lengths", "patch": "patches", "strip": "strips", "set": "set",
-    "application": "coats", "pass": "coats", **dict.fromkeys(_PIECES_COUNTED, "pcs"),
+COUNTED = {
+    "sheet": "sheet", "sht": "sheet", "length": "lengths", "patch": "patches", "strip": "strips",
+    "set": "set", "application": "coats", "pass": "coats", **dict.fromkeys(_PIECES_COUNTED, "pcs"),
 }  # fmt: skip
 _ABOUT = word_set("abt about around roughly approx circa ca nearly almost maybe say ~")
 _CROSSES = frozenset({"x", "×"})
@@ -251,7 +251,7 @@ class _Reading(NamedTuple):
             return "lb", at + 1
         for single in (word, word.removesuffix("s"), word.removesuffix("es")):
             unit = SPELLINGS.get(single) if single == word else None
-            unit = unit or (single if single in PACKS else _COUNTED.get(single))
+            unit = unit or (single if single in PACKS else COUNTED.get(single))
             if unit:
                 return unit, at + 1
         return None, at

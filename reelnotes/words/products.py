@@ -88,6 +88,8 @@ class ShelfNames(ShelfIndex):
         """
         shown = _said(pieces_of(text) if pieces is None else pieces)
         words = [singular(piece.text) for piece in shown]
+        if log and self.shorthand:
+            words = [self.shorthand.get(word, word) for word in words]
         return _Finding(self, text, shown, words, sizes_of(words), log).mentions()
 
 
@@ -223,7 +225,9 @@ class _Finding(NamedTuple):
             return None
         before = self.words[max(0, at - _GRIT_REACH_BACK) : at]
         behind = self.words[number.after : number.after + _GRIT_REACH_ON]
-        if not _GRIT_COMPANY.intersection([*before, *behind]) or _NO_GRIT_BEFORE.intersection(behind[:1]):
+        graded = before[-1:] == ["p"]  # `P240` is a grade of paper (FEPA) and nothing else
+        sanding = graded or _GRIT_COMPANY.intersection([*before, *behind])
+        if not sanding or _NO_GRIT_BEFORE.intersection(behind[:1]):
             return None
         options = [p.number for p in self.names.products if grit in p.sizes and self.names.sands(p.number)]
         if not options:

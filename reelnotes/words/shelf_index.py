@@ -24,7 +24,7 @@ _NICKNAMES = re.compile(r"\b(?:aka|a\.k\.a\.|also called|we call it)\s*:?\s*([^.
 _COATED = ("paint", "stain", "varnish", "dye")
 _SIZE_UNITS = frozenset({"mm", "cm", "in", "m"})
 _NOT_NAMES = frozenset({"x", "mm", "in", "cm", "of", "and", "for"})
-_SHORT_WORD = 3
+_SHORT_WORD, _LONG_WORD = 3, 6
 _VOWELS = frozenset("aeiou")
 #: What the shelf's own column may call a kind, for names that say none.
 _COLUMN_KINDS = word_set("oil wax glue paint stripper stain varnish filler abrasive")
@@ -47,9 +47,10 @@ class ShelfIndex:
 
     `pairs` are words side by side that only these products have, `own` single words of products of no known
     kind, `single` telling words of the others, `dimensions` sizes such as `#6x3/4`, `colours` words that name
-    a paint beside "coat", `grades` those of wire wool; `rarity` weighs a name's word: 1 if it stands once on
-    the shelf, less the more often. `firsts` (and `note_firsts` in a note) are all words that a mention can
-    begin with: the others are passed over without a look.
+    a paint beside "coat", `grades` those of wire wool, `shorthand` long words as hasty notes write them;
+    `rarity` weighs a name's word: 1 if it stands once on the shelf, less the more often. `firsts` (and
+    `note_firsts` in a note) are all words that a mention can begin with: the others are passed over without a
+    look.
     """
 
     goods: Goods
@@ -61,6 +62,7 @@ class ShelfIndex:
     dimensions: dict[str, list[int]] = field(default_factory=dict)
     colours: dict[str, list[int]] = field(default_factory=dict)
     grades: dict[str, list[int]] = field(default_factory=dict)
+    shorthand: dict[str, str] = field(default_factory=dict)
     firsts: frozenset[str] = frozenset()
     note_firsts: frozenset[str] = frozenset()
 
@@ -103,10 +105,40 @@ def index_shelf(kind: type[AnyIndex], shelf: Sequence[ShelfItem]) -> AnyIndex:
     for product, item in zip(products, shelf, strict=True):
         _enter(names, product, item.name)
         _enter_nicknames(names, product, item.notes)
+    names.shorthand = _shorthand(names)
     pairs = {first for first, _ in names.pairs}
     names.firsts = frozenset({"#", *goods.names, *pairs, *names.own, *names.colours, *ONES, *TENS})
     names.note_firsts = names.firsts | goods.deeds.keys() | names.single.keys()
     return names
+
+
+def _shorthand(names: ShelfIndex) -> dict[str, str]:
+    """Give the long words of products' names as dirty hands write them: `blackwd`, `wbbng`, `emlsn`.
+
+    Each of the last vowels may be left out, or all of them; what could stand for two words stands for none.
+    """
+    found: dict[str, str] = {}
+    unclear: set[str] = set()
+    for word in {word for product in names.products for word in product.words if len(word) >= _LONG_WORD}:
+        for short in _shortened(word):
+            unclear |= {short} if found.get(short, word) != word else set()
+            found[short] = word
+    return {
+        short: word
+        for short, word in found.items()
+        if short not in unclear and not names.goods.longest([short], 0)
+    }
+
+
+def _shortened(word: str) -> set[str]:
+    """Give a word without all its inner vowels, and without those of its second half."""
+
+    def bare(part: str) -> str:
+        return "".join(letter for letter in part if letter not in _VOWELS)
+
+    half = len(word) // 2
+    shorts = {word[0] + bare(word[1:]), word[:half] + bare(word[half:])}
+    return {short for short in shorts if short != word and len(short) > _SHORT_WORD}
 
 
 def _enter(names: ShelfIndex, product: Product, name: str) -> None:
@@ -146,6 +178,8 @@ def _enter_nicknames(names: ShelfIndex, product: Product, notes: str) -> None:
 def _enter_word(names: ShelfIndex, product: Product, word: str, *, coated: bool) -> None:
     if names.goods.longest([word], 0):
         return  # a kind's name is looked for as such
+    if word not in names.goods.plain and len(word) == _SHORT_WORD and word == product.order[0]:
+        names.single.setdefault(word, []).append(product.number)  # `bog 60 g`: only where it is put to use
     if word not in names.goods.plain and len(word) > _SHORT_WORD:
         (names.single if product.kinds else names.own).setdefault(word, []).append(product.number)
     if coated and names.rarity[word] == 1:

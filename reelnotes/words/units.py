@@ -102,9 +102,14 @@ SPELLINGS: dict[str, str] = {
 } | {name: name for name in UNITS}
 
 
+#: How shelves write pieces and sheets; in a text `no` says no.
+_ON_SHELVES = {"no": "pcs", "nr": "pcs", "off": "pcs", "item": "pcs", "st": "pcs"}
+
+
 def unit_named(word: str) -> str | None:
-    """Give the unit's own name for any way of writing it, or None."""
-    return SPELLINGS.get(word.casefold())
+    """Give the unit's own name for any way of writing it on a shelf, or None."""
+    folded = word.casefold().rstrip(".")
+    return SPELLINGS.get(folded) or _ON_SHELVES.get(folded.removesuffix("s"))
 
 
 def convert(value: Decimal, unit: str, wanted: str, *, imperial: bool = False) -> Decimal | None:

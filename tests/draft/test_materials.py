@@ -191,6 +191,47 @@ def test_no_amount(spent: Spent, log: str, name: str) -> None:
     assert spent(SHELF, log).amount(name) is None
 
 
+HASTY = """
+Fumed oak board 40 x 18   | 3 m     | 30.00 | timber
+Knifing putty two part    | 400 g   | 14.00 | filler
+Gap two part              | 300 g   | 12.00 | filler
+Garnet polish flakes      | 250 g   | 20.00 | finish
+Garnet polish ready made  | 500 ml  | 18.00 | finish
+Grit paper P180           | 50 sht  | 20.00 | abrasive
+Bluebird emulsion         | 1000 ml | 15.00 | paint
+Castor set                | 4 no    | 12.00 | hardware
+"""
+
+
+@pytest.mark.parametrize(
+    ("log", "name", "amount"),
+    [
+        ("cut blubrd emlsn edge\nemlsn coat 1, 150 ml", "Bluebird emulsion", "150 ml"),
+        ("emulsn 90 ml", "Bluebird emulsion", "90 ml"),
+        ("gap 40 g in the split", "Gap two part", "40 g"),
+        ("top flat, P180, 3 sheets", "Grit paper P180", "3 sht"),
+        ("sndd 180 grt all over. 5 shts", "Grit paper P180", "5 sht"),
+        ("first fad garnet polish 20 ml\nbody 1, 30 ml\nbody 2, 25 ml", "Garnet polish ready made", "75 ml"),
+        ("garnet polish 40 g to soak", "Garnet polish flakes", "40 g"),
+        ("4 castors on", "Castor set", "4 no"),
+    ],
+)
+def test_amounts_in_hasty_notes(spent: Spent, log: str, name: str, amount: str) -> None:
+    """Long names without their vowels, grades with their P, sheets as `shts`, polish in fads and bodies.
+
+    Where two products share a name, the unit of the amount tells which is meant: no flakes come in ml.
+    """
+    assert spent(HASTY, log).amount(name) == amount
+
+
+@pytest.mark.parametrize(
+    "log", ["the gap is shut", "a gap shows at the back", "p 12 of the book", "blade flat"]
+)
+def test_short_and_shortened_words_are_not_seen_everywhere(spent: Spent, log: str) -> None:
+    """A short name counts only where it is put to use, a shortened one only for its own product."""
+    assert spent(HASTY, log).used == {}
+
+
 def test_log_before_speech(spent: Spent) -> None:
     """The same amount in log and speech is one; another one told in the same step does not count."""
     log, told = "hemp oil coat 1, 120 ml\nhemp oil coat 2", {0: (0, 12), 1: (12, 24)}
