@@ -41,6 +41,11 @@ HARM_ORDER: tuple[Topic, ...] = (
 )  # fmt: skip
 
 
+#: How a caution ends where somebody can be hurt, and where no published source stands behind it.
+DEFERS = "Local codes, the label and licensed practice come first."
+COMMON_PRACTICE = "This is common practice; no published source is cited."
+
+
 # --- what is read ----------------------------------------------------------------------------------
 
 
@@ -213,6 +218,20 @@ class Spending:
     def spent(self) -> Decimal:
         """What the log says was paid for this piece, as far as it counts against the budget."""
         return sum((purchase.price for purchase in self.bought if purchase.counts), Decimal(0))
+
+    @property
+    def against_budget(self) -> Decimal | None:
+        """What is held against the budget: what was paid where the log says so, else the parts used.
+
+        The two are not added up: what was bought for the piece often stands on the shelf as well.
+        """
+        return self.spent if any(purchase.counts for purchase in self.bought) else self.total
+
+    @property
+    def over_budget(self) -> bool:
+        """Tell whether it cost more than the budget allows."""
+        against = self.against_budget
+        return against is not None and self.budget is not None and against > self.budget
 
 
 @frozen

@@ -21,6 +21,7 @@ from reelnotes.pipeline import EpisodeFacts, draft_episode
 from reelnotes.pipeline_evidence import CITES, lent_measures
 from reelnotes.project import find_workshop
 from reelnotes.timing import Span
+from reelnotes.write.wording import bare_caution
 
 if TYPE_CHECKING:
     from reelnotes.draft.disclosures import Disclosure
@@ -144,7 +145,6 @@ def topic_of(record: Correction, facts: EpisodeFacts) -> Topic | None:
 
 def _caution(asked: Asked, facts: EpisodeFacts, day: date) -> Correction:
     """Make a caution of a flag: its reason, what could happen, and the usual caution."""
-    from reelnotes.risk.flags import COMMON_PRACTICE, DEFERS
     from reelnotes.risk.rules import own_rules
 
     draft, _ = draft_episode(facts.folder.named)
@@ -157,7 +157,7 @@ def _caution(asked: Asked, facts: EpisodeFacts, day: date) -> Correction:
     spans = asked.spans or _flag_spans(flag)
     if not spans:
         raise UnplacedFlag(flag.id)
-    usual = flag.caution.replace(COMMON_PRACTICE, "").replace(DEFERS, "")
+    usual = bare_caution(flag.caution)
     return Correction(
         id="",
         shown=asked.shown or flag.why,

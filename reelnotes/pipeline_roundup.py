@@ -22,7 +22,7 @@ from reelnotes.corrections.roundup import (
     running_order,
     with_clock,
 )
-from reelnotes.model import SIGNAL_ORDER, Correction, Topic
+from reelnotes.model import DEFERS, SIGNAL_ORDER, Correction, Topic
 from reelnotes.pipeline import EpisodeFacts, draft_episode, given_rate, read_episode
 from reelnotes.pipeline_corrections import day_of, mark_published
 from reelnotes.pipeline_inserts import plan_inserts, publishing_texts
@@ -36,7 +36,6 @@ from reelnotes.settings import WorkshopSettings, read_settings
 from reelnotes.store import read_bytes, read_text, write_folder
 from reelnotes.timing import format_time, moment, seconds
 from reelnotes.write.chapters import chapters_text, chapters_vtt
-from reelnotes.write.publishing import DEFERS
 from reelnotes.write.roundup_timeline import Shot, roundup_edl, roundup_otio, roundup_rate
 from reelnotes.write.rundown import (
     Rundown,

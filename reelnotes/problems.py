@@ -79,8 +79,8 @@ PROBLEM_CODES: dict[str, str] = {
     "timeline-library": "no OpenTimelineIO timeline was written, because the library for it is not installed",
     "transcript-choice": "several transcripts lie in the folder; one was taken",
     "transcript-empty": "the transcript holds no words",
-    "video-chapters": "the chapters of the draft were not written into the video",
     "version": "a version.toml, or a part of it, could not be read",
+    "video-chapters": "the chapters of the draft were not written into the video",
 }
 
 

@@ -4,15 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from reelnotes.model import SIGNAL_ORDER, Flag, Step, Topic, stable_id
+from reelnotes.model import COMMON_PRACTICE, DEFERS, SIGNAL_ORDER, Flag, Step, Topic, stable_id
 from reelnotes.risk.places import Place
 from reelnotes.risk.rules import RuleBook
 from reelnotes.timing import Span, format_time
 
-#: What every caution ends with.
-DEFERS = "Local codes, the label and licensed practice come first."
-#: Said where a caution rests on no published source.
-COMMON_PRACTICE = "This is common practice; no published source is cited."
 #: How the reason of an unsure flag begins.
 ONLY_A_LOOK = "Worth a look, it may be in order:"
 #: Places of one topic nearer than this are one flag with several places.

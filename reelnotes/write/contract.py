@@ -11,7 +11,7 @@ from typing import Annotated, Literal, NotRequired
 from pydantic import Field, WithJsonSchema
 from typing_extensions import TypedDict
 
-from reelnotes.model import ChapterOrigin, Evidence, FlagTopic, PromiseKind, SignalWord, Tier
+from reelnotes.model import ChapterOrigin, Evidence, FlagTopic, OutlayKind, PromiseKind, SignalWord, Tier
 from reelnotes.problems import Severity
 
 Seconds = Annotated[float, Field(ge=0, description="programme time in seconds, whole milliseconds")]
@@ -124,6 +124,16 @@ class ProblemRecord(TypedDict):
     excerpt: str
 
 
+class PurchaseRecord(TypedDict):
+    """A price noted in the log; `counts` tells whether it is held against the budget."""
+
+    name: str
+    price: Money | None
+    entry: Annotated[int, Field(ge=0)]
+    kind: OutlayKind
+    counts: bool
+
+
 class DraftRecord(TypedDict):
     """All that is drafted for one episode."""
 
@@ -142,6 +152,8 @@ class DraftRecord(TypedDict):
     ]
     total_cost: Money | None
     budget: Money | None
+    spent: Annotated[Money | None, Field(description="what the log says was paid, as far as it counts")]
+    bought: list[PurchaseRecord]
     currency: str
     promises: list[PromiseRecord]
     flags: list[FlagRecord]

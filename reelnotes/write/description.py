@@ -10,6 +10,7 @@ from reelnotes.timing import format_time
 from reelnotes.write.chapters import chapters_text
 from reelnotes.write.flags import worst_first
 from reelnotes.write.plain import amount_text, one_line, shortened
+from reelnotes.write.wording import bare_caution
 
 DESCRIPTION = "description.txt"
 #: Stands at the end of every description: viewers copy what they see.
@@ -86,18 +87,8 @@ def _links(draft: Draft) -> list[str]:
 
 def _cautions(draft: Draft) -> list[str]:
     """Give the cautions of firm flags, worst first, each once: viewers copy what they see."""
-    firm = [one_line(flag.caution) for flag in worst_first(draft.flags) if flag.tier == "firm"]
-    return [
-        f"- {caution}" for caution in _told_once(list(dict.fromkeys(filter(None, firm)))[:_MOST_CAUTIONS])
-    ]
-
-
-def _told_once(cautions: list[str]) -> list[str]:
-    """Take off the sentence that all of several cautions end with: the closing line says it for them."""
-    ends = {caution.rpartition(". ")[2] for caution in cautions}
-    if len(cautions) == 1 or len(ends) != 1 or not all(". " in caution for caution in cautions):
-        return cautions
-    return [f"{caution.rpartition('. ')[0]}." for caution in cautions]
+    firm = [one_line(bare_caution(flag.caution)) for flag in worst_first(draft.flags) if flag.tier == "firm"]
+    return [f"- {caution}" for caution in list(dict.fromkeys(filter(None, firm)))[:_MOST_CAUTIONS]]
 
 
 def _problems(draft: Draft, links: _Part, cut: list[str], max_chars: int) -> list[Problem]:

@@ -56,6 +56,17 @@ def draft_record(draft: Draft) -> DraftRecord:
         "unlisted": list(spending.unlisted),
         "total_cost": _cents(spending.total),
         "budget": _cents(spending.budget),
+        "spent": _cents(spending.spent) if any(one.counts for one in spending.bought) else None,
+        "bought": [
+            {
+                "name": one.name,
+                "price": _cents(one.price),
+                "entry": one.entry,
+                "kind": one.kind,
+                "counts": one.counts,
+            }
+            for one in spending.bought
+        ],
         "currency": draft.currency,
         "promises": [_promise(promise) for promise in draft.promises],
         "flags": [_flag(flag) for flag in draft.flags],

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from reelnotes.model import Draft, Material
+from reelnotes.model import Draft, Material, Purchase
 from reelnotes.timing import format_time
 from reelnotes.write.plain import amount_text, in_cents, money_text, number_text, one_line
 from reelnotes.write.table_text import csv_text, markdown, markdown_table
@@ -58,6 +58,12 @@ def materials_markdown(draft: Draft) -> str:
     return "\n".join(lines)
 
 
+def _noted_price(one: Purchase, currency: str) -> str:
+    """Give a price of the log with what it is for, and a word where it is not held against the budget."""
+    word = {"earned": " (earned)", "food": " (food, does not count)", "tool": " (tool, does not count)"}
+    return f"{one_line(one.name) or 'unnamed'} {money_text(one.price, currency)}{word.get(one.kind, '')}"
+
+
 def _sums(draft: Draft) -> list[str]:
     spending = draft.spending
     unpriced = sum(m.cost is None for m in spending.materials)
@@ -65,8 +71,16 @@ def _sums(draft: Draft) -> list[str]:
     if spending.total is not None:
         rest = f", {unpriced} without a cost not counted" if unpriced else ""
         lines.append(f"Together: {markdown(money_text(spending.total, draft.currency))}{rest}")
+    if spending.bought:
+        noted = ", ".join(_noted_price(one, draft.currency) for one in spending.bought)
+        lines.append(f"Noted in the log: {markdown(noted)}")
     if spending.budget is not None:
-        lines.append(f"Budget: {markdown(money_text(spending.budget, draft.currency))}")
+        paid = spending.against_budget != spending.total
+        what = "what the log says was paid" if paid else "what the parts used cost"
+        against = money_text(spending.against_budget, draft.currency)
+        held = f"; held against it: {what}, {against}, {'over' if spending.over_budget else 'within'} it"
+        budget = money_text(spending.budget, draft.currency)
+        lines.append(f"Budget: {markdown(budget + (held if spending.against_budget is not None else ''))}")
     if spending.spoken_only:
         named = ", ".join(f"{one_line(s.name)} ({format_time(s.said_at_ms)})" for s in spending.spoken_only)
         lines.append(f"Spoken of, not used: {markdown(named)}")

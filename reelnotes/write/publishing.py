@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from reelnotes.model import Correction, Draft, ReachPlace
+from reelnotes.model import DEFERS, Correction, Draft, ReachPlace
 from reelnotes.problems import Problem
 from reelnotes.settings import HostLimits
 from reelnotes.timing import Span, format_time
@@ -17,8 +17,6 @@ from reelnotes.write.plain import one_line, shortened, span_text
 DESCRIPTION_TEXT = "description.txt"
 PINNED_NOTE = "pinned-note.txt"
 END_NOTE = "end-note.txt"
-#: Said wherever somebody can be hurt.
-DEFERS = "Local codes, the label and licensed practice come first."
 
 #: What each place of publishing is called in front of people.
 PLACE_WORDS: dict[ReachPlace, str] = {

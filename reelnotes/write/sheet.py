@@ -15,7 +15,7 @@ from typing import Any
 from reelnotes.model import SIGNAL_ORDER, Cue, Draft, Flag, Step, StepSpan
 from reelnotes.records import frozen
 from reelnotes.write.pages import TEMPLATES, page_template, raw
-from reelnotes.write.wording import DEFERENCE, PROMISE_WORDS, TOPIC_WORDS
+from reelnotes.write.wording import DEFERENCE, PROMISE_WORDS, TOPIC_WORDS, bare_caution
 
 _PAUSE_MS = 1500
 _SAME_MS = 250  # a span and a cue that start this close start together
@@ -85,7 +85,9 @@ def _view(draft: Draft) -> dict[str, Any]:
         "lanes": max((mark["lane"] + 1 for mark in strip["flags"]), default=0),
         "anchor": lambda ms: _anchor_at(blocks, ms),
         "surety": surety,
-        "over_budget": _over_budget(draft),
+        "bare_caution": bare_caution,
+        "over_budget": draft.spending.over_budget,
+        "paid": any(one.counts for one in draft.spending.bought),
     }
 
 
@@ -242,8 +244,3 @@ def _lanes(marks: list[dict[str, Any]]) -> list[dict[str, Any]]:
         last[lane : lane + 1] = [mark["left"]]
         mark["lane"] = lane
     return marks
-
-
-def _over_budget(draft: Draft) -> bool:
-    spending = draft.spending
-    return spending.total is not None and spending.budget is not None and spending.total > spending.budget

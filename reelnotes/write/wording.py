@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from reelnotes.model import FlagTopic, PromiseKind
+from reelnotes.model import COMMON_PRACTICE, DEFERS, FlagTopic, PromiseKind
 
 #: What a topic is called in front of people.
 TOPIC_WORDS: dict[FlagTopic, str] = {
@@ -30,6 +30,12 @@ PROMISE_WORDS: dict[PromiseKind, str] = {
     "later": "to be told later",
     "ask": "a question to viewers",
 }
+
+
+def bare_caution(caution: str) -> str:
+    """Give a caution without the sentences that end every one of them: where many stand, they stand once."""
+    return " ".join(caution.replace(COMMON_PRACTICE, "").replace(DEFERS, "").split())
+
 
 #: Stands at the foot of everything that carries cautions.
 DEFERENCE = (

@@ -8,6 +8,8 @@ from typing import Any
 
 import pytest
 
+from reelnotes.model import OutlayKind, Purchase, Spending
+
 Spent = Callable[..., Any]
 
 SHELF = "Heron grey primer | 1000 ml | 12.50 | paint\nFurniture castor 40mm | 4 pcs | 9 | hardware"
@@ -64,3 +66,32 @@ def test_price_of_a_product_further_back(spent: Spent, log: str, name: str) -> N
     drafted = spent(shelf, f"{log}\n4 castors on")
     assert drafted.used[name].cost == Decimal("9.00")
     assert drafted.spending.unlisted == ()
+
+
+@pytest.mark.parametrize(
+    ("bought", "total", "against", "over"),
+    [
+        ((), "55", "55", False),
+        ((), "61", "61", True),
+        ((("wax", "20", "material"), ("old chair", "45", "piece")), "12", "65", True),
+        (
+            (("wax", "20", "material"), ("lunch", "45", "food"), ("sold it", "300", "earned")),
+            "90",
+            "20",
+            False,
+        ),
+        ((("lunch", "45", "food"),), "70", "70", True),
+        ((), None, None, False),
+    ],
+)
+def test_what_was_paid_is_held_against_the_budget(
+    bought: tuple[tuple[str, str, OutlayKind], ...], total: str | None, against: str | None, over: bool
+) -> None:
+    """What the log says was paid for the piece counts, else the parts used; the two are never added up."""
+    spending = Spending(
+        total=None if total is None else Decimal(total),
+        budget=Decimal(60),
+        bought=tuple(Purchase(name, Decimal(price), 0, kind) for name, price, kind in bought),
+    )
+    assert spending.against_budget == (None if against is None else Decimal(against))
+    assert spending.over_budget is over

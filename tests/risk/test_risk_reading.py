@@ -12,8 +12,8 @@ from typing import Any
 
 import pytest
 
-from reelnotes.model import SIGNAL_ORDER, Cue, Entry, Flag, ShelfItem, Step, StepSpan
-from reelnotes.risk.flags import DEFERS, ONLY_A_LOOK
+from reelnotes.model import DEFERS, SIGNAL_ORDER, Cue, Entry, Flag, ShelfItem, Step, StepSpan
+from reelnotes.risk.flags import ONLY_A_LOOK
 from reelnotes.risk.reading import read_risks
 from reelnotes.risk.speech import WINDOW_WORDS, bounds, log_run, speech_run, windows
 from reelnotes.words.lexicon import load_lexicon

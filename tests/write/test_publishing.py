@@ -8,12 +8,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from reelnotes.model import Correction, Draft, SignalWord, Spending
+from reelnotes.model import DEFERS, Correction, Draft, SignalWord, Spending
 from reelnotes.settings import HostLimits
 from reelnotes.timing import Span
 from reelnotes.write.description import description
 from reelnotes.write.publishing import (
-    DEFERS,
     Told,
     corrected_description,
     end_note,
