@@ -30,7 +30,7 @@ from reelnotes.risk.speech import text_run
 
 ROOM = Path(__file__).resolve().parent.parent / "reelnotes" / "risk"
 #: How freely the heads may fit: topics, risk at all, a topic's own risk (liblinear's C).
-FREEDOM_TOPIC, FREEDOM_RISK = 200.0, 60.0
+FREEDOM_TOPIC, FREEDOM_RISK = 100.0, 40.0
 #: Features seen in fewer passages are left out.
 SEEN_IN = 2
 FOLDS = 5

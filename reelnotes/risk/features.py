@@ -18,7 +18,7 @@ from reelnotes.risk.mentions import Mentions
 from reelnotes.risk.plain import SHARED
 
 #: Sizes of the two parts of the table of weights, as powers of two: words and letters; word groups.
-TABLE_BITS = 16
+TABLE_BITS = 17
 GROUP_BITS = 14
 TABLE_ROWS = (1 << TABLE_BITS) + (1 << GROUP_BITS)
 #: How much more a word group counts than a word, and how many words apart two groups are still a pair.

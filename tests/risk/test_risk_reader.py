@@ -43,7 +43,7 @@ def test_weights_fit_the_reader() -> None:
     assert weights.table.shape == (TABLE_ROWS, HEADS)
     assert weights.rarity.shape == (TABLE_ROWS,)
     file = Path(train_reader.ROOM) / WEIGHTS_FILE
-    assert file.stat().st_size < 3 * MEGABYTE
+    assert file.stat().st_size < 5 * MEGABYTE
 
 
 def test_training_is_reproducible_to_the_bit() -> None:
