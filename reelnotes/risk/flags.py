@@ -29,7 +29,7 @@ def flags_of(places: Iterable[Place], steps: Sequence[Step], book: RuleBook) -> 
     """Join places of one lapse and give them as flags, worst first, then in order of time."""
     groups = _together(sorted(places, key=_in_order))
     groups = _with_log(groups, steps)
-    flags = [_flag(group, book) for group in groups]
+    flags = [_flag(group, book, _entry_of(group, steps)) for group in groups]
     return tuple(sorted(flags, key=_worst_first))
 
 
@@ -95,7 +95,24 @@ def _tells(step: Step, group: Sequence[Place]) -> bool:
     )
 
 
-def _flag(group: Sequence[Place], book: RuleBook) -> Flag:
+def _entry_of(group: Sequence[Place], steps: Sequence[Step]) -> int | None:
+    """Find the entry of a lapse: the one that tells it, else the one whose step is told at that time."""
+    noted = next((place.entry for place in group if place.entry is not None), None)
+    first, last = group[0], group[-1]
+    if noted is not None or first.start_ms is None or last.end_ms is None:
+        return noted
+    middle_ms = (first.start_ms + last.end_ms) // 2
+    sure = [
+        (step.told * span.confidence, step.entry)
+        for step in steps
+        for span in step.spans[:1]
+        if span.start_ms <= middle_ms <= span.end_ms
+    ]
+    chance, entry = max(sure, default=(0.0, None))
+    return entry if chance > TOLD else None
+
+
+def _flag(group: Sequence[Place], book: RuleBook, entry: int | None) -> Flag:
     best = max(group, key=lambda p: (p.tier == "firm", p.entry is None, p.score))
     known = book.topics[best.topic]
     rules = [rule for place in (best, *group) for rule in place.rules]
@@ -110,7 +127,7 @@ def _flag(group: Sequence[Place], book: RuleBook) -> Flag:
         signal=min((known.signal, *(r.signal for r in rules if r.signal)), key=SIGNAL_ORDER.index),
         start_ms=min((s.start_ms for s in spans), default=None),
         end_ms=max((s.end_ms for s in spans), default=None),
-        entry=next((p.entry for p in group if p.entry is not None), None),
+        entry=entry,
         quote=best.quote,
         why=why if firm else f"{ONLY_A_LOOK} {why}",
         caution=" ".join([caution, *([] if source else [COMMON_PRACTICE]), DEFERS]),

@@ -183,7 +183,7 @@ def _cut_long(run: Run) -> None:
 
 def bounds(run: Run) -> list[tuple[int, int]]:
     """Give for each word the words that it may be read together with: the whole speech, or its entry."""
-    if run.entries is None:
+    if run.entries is None or not run.words:
         return [(0, len(run.words))] * len(run.words)
     starts = [i for i, far in enumerate(run.far) if far]
     held = []
