@@ -2,8 +2,9 @@
 
 Prints the table of the cases folder's own `score.py` over what `reelnotes draft` writes, then the matcher's
 figures with whatever is fitted fitted on the other makers' episodes only, and how far its chances can be
-believed. The folder is the argument, else the environment's REELNOTES_CASES, else ../shared/cases beside the
-checkout.
+believed; then flags, the threshold chosen on the other makers (`fit_flags.py`). The folder is the argument,
+else the environment's REELNOTES_CASES, else ../shared/cases beside the checkout. A second argument names a
+folder of further labelled episodes, each of one more maker.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from pathlib import Path
 from types import ModuleType
 from typing import Any
 
+from fit_flags import flag_tables
 from fit_matcher import changed, fitted, labelled, tuning_of
 
 from reelnotes.align.matcher import align
@@ -53,6 +55,9 @@ def main() -> int:
         subprocess.run([sys.executable, str(cases / "score.py"), *pairs], check=True)
     print("\nSteps, with all that is fitted fitted on the other makers' episodes:")
     leave_one_maker_out(episodes, scorer(cases))
+    further = sorted(path.parent for path in Path(sys.argv[2]).glob("*/truth.json")) if sys.argv[2:] else []
+    makers = {group[0].name: group for group in groups(episodes)}
+    print("\n".join(flag_tables(makers, further, scorer(cases))))
     return 0
 
 
