@@ -411,6 +411,19 @@ class Insert:
         return self.cards[-1].end_ms
 
 
+# --- what viewers say ------------------------------------------------------------------------------
+
+
+@frozen
+class Comment:
+    """What a viewer wrote, and when; nothing of who it was. `number` counts from 1 as the file has them."""
+
+    number: int
+    text: str
+    line: int
+    written: datetime | None = None
+
+
 # --- versions --------------------------------------------------------------------------------------
 
 

@@ -217,7 +217,7 @@ def _episode(files: EpisodeFolder, record: Mapping[str, Any] | None) -> Archived
         from reelnotes.write.draft_json import draft_record
 
         draft, facts = draft_episode(files.path)
-        record = {**draft_record(draft), "spent": draft.spending.spent}
+        record = draft_record(draft)
     else:
         facts, _ = read_episode(files.path)
     return episode_of(

@@ -27,6 +27,8 @@ PROBLEM_CODES: dict[str, str] = {
     "chapter-place": "a chapter has no room where it stands; it was left out of the chapter files",
     "clip-line": "a line of the clip list could not be read",
     "clock-unclear": "the camera clock's offset could not be told, so footage was not used to place steps",
+    "comment-column": "the table of comments lacks a column",
+    "comment-line": "a comment could not be read",
     "correction-repeated": "a step comes near a mistake that was corrected before",
     "cue-cut": "a cut goes through a cue; the words that went with it were worked out from the times",
     "cue-empty": "a cue holds no words",

@@ -11,6 +11,7 @@ import typer
 from reelnotes.cli.archive import trace
 from reelnotes.cli.bench import bench
 from reelnotes.cli.check import check
+from reelnotes.cli.comments import comments
 from reelnotes.cli.corrections import correct, insert, lessons, owed
 from reelnotes.cli.recut import recut
 from reelnotes.cli.roundup import roundup
@@ -97,6 +98,7 @@ COMMANDS: dict[str, typer.Typer | Callable[..., None]] = {
     "recut": recut,
     "lessons": lessons,
     "trace": trace,
+    "comments": comments,
     "roundup": roundup,
 }
 

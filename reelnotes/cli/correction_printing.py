@@ -82,7 +82,10 @@ def print_recorded(recorded: Recorded, episode: Path, *, as_json: bool) -> int:
     for answer in record.worked_out:
         _wrapped("worked out", answer, 10)
     print_problems(recorded.problems)
-    typer.echo(f"\nIts cards and the texts to publish: reelnotes insert {episode}")
+    if record.places:
+        typer.echo(f"\nIts cards and the texts to publish: reelnotes insert {episode}")
+    else:
+        typer.echo("\nIt is asked before the next piece: reelnotes lessons")
     return _exit_code(recorded.problems)
 
 

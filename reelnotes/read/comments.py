@@ -1,0 +1,120 @@
+"""Viewers' comments, from a CSV table or JSON: when and what. Who wrote them is never read.
+
+Columns and keys beside time and text are left aside, and so are mentions of people (`@name`) inside a text;
+problems name a line and never show it, because a line holds names.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import datetime
+from typing import Any
+
+from reelnotes.model import Comment
+from reelnotes.problems import Problem
+from reelnotes.read.table import Columns, read_table
+from reelnotes.store import SourceText
+
+COLUMNS = Columns(
+    known=("time", "text"),
+    needed=("text",),
+    optional=("time",),
+    line_code="comment-line",
+    column_code="comment-column",
+)
+#: Other words that exports have for our two columns.
+_TEXT = ("comment", "message", "body", "words")
+_TIME = ("date", "at", "posted", "published", "created")
+_MENTION = re.compile(r"(?<![\w.])@[\w.\-]+:?\s?")
+_WANTED = '[{"time": "2026-03-04T09:40:00Z", "text": "..."}], or such a list under "comments"'
+
+
+def read_comments(source: SourceText) -> tuple[tuple[Comment, ...], list[Problem]]:
+    """Read comments in the order of the file. One without words is reported and left out."""
+    if source.text.lstrip()[:1] in ("[", "{"):
+        rows, problems = _json_rows(source)
+    else:
+        rows, problems = _table_rows(source)
+    comments = []
+    for number, (line, time, text) in enumerate(rows, start=1):
+        plain = " ".join(_MENTION.sub("", text).split())
+        if not plain:
+            problems.append(Problem("comment-line", "the comment has no words", source.name, line))
+            continue
+        at = _moment(time)
+        if time and at is None:
+            message = "the time is none that can be read; write it as 2026-03-04T09:40:00Z"
+            problems.append(Problem("comment-line", message, source.name, line, severity="note"))
+        comments.append(Comment(number, plain, line, at))
+    return tuple(comments), problems
+
+
+def _table_rows(source: SourceText) -> tuple[list[tuple[int, str, str]], list[Problem]]:
+    table, problems = read_table(_with_our_names(source), COLUMNS)
+    rows = [(row.line, row["time"], row["text"]) for row in table]
+    # What was left aside are names and the like: no column of them is asked for, and no line is shown.
+    told = [replace(p, excerpt="") for p in problems if p.severity != "note"]
+    return rows, told
+
+
+def _with_our_names(source: SourceText) -> SourceText:
+    """Give the table with its header's words for time and text in ours."""
+    head, newline, rest = source.text.partition("\n")
+    for ours, others in (("text", _TEXT), ("time", _TIME)):
+        known = {name.strip(' "').casefold() for name in re.split(r"[,;\t]", head)}
+        other = next((name for name in others if name in known and ours not in known), None)
+        if other:
+            column = re.compile(rf"(^|[,;\t])([\s\"]*){other}(?=[\s\"]*(?:$|[,;\t]))", re.IGNORECASE)
+            head = column.sub(rf"\g<1>\g<2>{ours}", head, count=1)
+    return replace(source, text=f"{head}{newline}{rest}")
+
+
+def _json_rows(source: SourceText) -> tuple[list[tuple[int, str, str]], list[Problem]]:
+    try:
+        document: Any = json.loads(source.text)
+    except (ValueError, RecursionError) as error:
+        line = getattr(error, "lineno", None)
+        message = f"is not JSON; write {_WANTED}"
+        return [], [Problem("comment-line", message, source.name, line, severity="error")]
+    if isinstance(document, dict):
+        lists = [value for value in document.values() if isinstance(value, list)]
+        document = lists[0] if len(lists) == 1 else document.get("comments", None)
+    if not isinstance(document, list):
+        return [], [Problem("comment-line", f"holds no list; write {_WANTED}", source.name, severity="error")]
+    rows = []
+    problems: list[Problem] = []
+    for number, item in enumerate(document, start=1):
+        row = _item(item)
+        if row is None:
+            message = f"item {number} has no text"
+            problems.append(Problem("comment-line", message, source.name))
+        else:
+            rows.append((number, *row))
+    return rows, problems
+
+
+def _item(item: Any) -> tuple[str, str] | None:  # noqa: ANN401 - a value of a JSON document
+    if not isinstance(item, dict):
+        return None
+    folded = {str(key).casefold(): value for key, value in item.items()}
+    text = next((folded[key] for key in ("text", *_TEXT) if isinstance(folded.get(key), str)), None)
+    time = next(_times(folded), "")
+    return None if text is None else (time, text)
+
+
+def _times(folded: dict[str, Any]) -> Iterator[str]:
+    return (str(folded[key]) for key in ("time", *_TIME) if isinstance(folded.get(key), str | int | float))
+
+
+def _moment(text: str) -> datetime | None:
+    """Read a time as ISO 8601 or RFC 3339 write it, or as seconds since 1970; None for any other."""
+    plain = text.strip()
+    try:
+        if re.fullmatch(r"[0-9]{9,11}(?:\.[0-9]+)?", plain):
+            return datetime.fromtimestamp(float(plain)).astimezone()
+        return datetime.fromisoformat(plain) if plain else None
+    except (ValueError, OverflowError, OSError):
+        return None
