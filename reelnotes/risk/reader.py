@@ -60,31 +60,54 @@ def reading(features: Features, spans: Sequence[Window], weights: Weights) -> ND
 
 
 def window_logits(features: Features, spans: Sequence[Window], weights: Weights) -> NDArray[np.float32]:
-    """Give the raw value of each head for each window."""
+    """Give the raw value of each head for each window.
+
+    The edges of all windows cut the run into segments. Features are summed once for each segment in which
+    they begin and number of segments that they reach on; a window is then a few of these sums.
+    """
     first = np.fromiter((w.first for w in spans), np.int64, len(spans))
     end = np.fromiter((w.end for w in spans), np.int64, len(spans))
-    total = np.zeros((len(spans), HEADS), np.float32)
-    norm = np.zeros(len(spans), np.float32)
-    rarity = weights.rarity[features.bucket].astype(np.float32)
-    signed = rarity * features.times
-    for span in np.flatnonzero(np.bincount(features.span)):  # np.unique would load the masked arrays
-        own = features.span == span
-        at = features.word[own]
-        order = np.argsort(at, kind="stable")
-        at = at[order]
-        rare = signed[own][order]
-        gain = weights.table[features.bucket[own][order]].astype(np.float32) * rare[:, None]
-        sums = np.concatenate([np.zeros((1, HEADS), np.float32), np.cumsum(gain, axis=0, dtype=np.float32)])
-        squares = np.concatenate(
-            [np.zeros(1, np.float32), np.cumsum(rare * rarity[own][order], dtype=np.float32)]
-        )
-        low = np.searchsorted(at, first + int(span) - 1)
-        high = np.maximum(low, np.searchsorted(at, end))
-        total += sums[high] - sums[low]
-        norm += squares[high] - squares[low]
-    length = np.sqrt(norm + np.float32(BALLAST))
-    logits: NDArray[np.float32] = (total * weights.step / length[:, None] + weights.offset).astype(np.float32)
+    edges = np.flatnonzero(
+        np.bincount(np.concatenate([first, end]))
+    )  # np.unique would load the masked arrays
+    first, end = np.searchsorted(edges, first), np.searchsorted(edges, end)
+    reach = int((end - first).max(initial=1))
+    sums = _segment_sums(features, edges, reach, weights)
+    total = np.zeros((len(spans), HEADS + 1), np.float32)
+    for later in range(reach):
+        holds = np.flatnonzero(end - first > later)
+        total[holds] += sums[first[holds] + later, end[holds] - first[holds] - later - 1]
+    length = np.sqrt(total[:, HEADS:] + np.float32(BALLAST))
+    logits: NDArray[np.float32] = total[:, :HEADS] * weights.step / length + weights.offset
     return logits
+
+
+def _segment_sums(
+    features: Features, edges: NDArray[np.int64], reach: int, weights: Weights
+) -> NDArray[np.float32]:
+    """Give `sums[segment, n]`: of what begins in a segment and ends at most n segments on, each head's sum.
+
+    The last column is the sum of squares, for the length.
+    """
+    segment = np.zeros(int(features.word.max(initial=0)) + 2, np.int64)
+    segment[edges[edges < len(segment)]] = 1
+    segment = np.cumsum(segment) - 1
+    begins = segment[features.word - features.span + 1]
+    on = segment[features.word] - begins
+    rarity = weights.rarity[features.bucket].astype(np.float32)
+    used = np.flatnonzero((begins >= 0) & (on < reach) & (rarity > 0))
+    cell = begins[used] * reach + on[used]
+    order = np.argsort(cell.astype(np.int32), kind="stable")
+    cell, used = cell[order], used[order]
+    own, signed = rarity[used], rarity[used] * features.times[used]
+    gain = np.empty((len(used), HEADS + 1), np.float32)
+    np.multiply(weights.table[features.bucket[used]], signed[:, None], out=gain[:, :HEADS])
+    gain[:, HEADS] = own * signed
+    sums = np.zeros((len(edges) * reach, HEADS + 1), np.float32)
+    starts = np.flatnonzero(np.diff(cell, prepend=-1))
+    if len(starts):
+        sums[cell[starts]] = np.add.reduceat(gain, starts, axis=0)
+    return np.cumsum(sums.reshape(len(edges), reach, HEADS + 1), axis=1, dtype=np.float32)
 
 
 def combined(logits: NDArray[np.float32]) -> NDArray[np.float32]:
