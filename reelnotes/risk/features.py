@@ -68,7 +68,8 @@ def hashed(words: list[str], mentions: Mentions) -> Features:
 
 def _once(word: NDArray[np.int32], span: NDArray[np.int8], bucket: NDArray[np.int32]) -> Features:
     """Add what takes the repeats away."""
-    order = np.lexsort((word, bucket))
+    # One number a feature, bucket first: what is equal here is the same feature, and the order is settled.
+    order = np.argsort((bucket.astype(np.int64) << 40) | (word.astype(np.int64) << 8) | span)
     at, held, key = word[order], span[order], bucket[order]
     start = np.minimum(at[1:] - held[1:], at[:-1] - held[:-1])
     over = at[1:] - start

@@ -135,13 +135,14 @@ def telling_words(
         own = np.sort(order[low:high])
         own = own[features.word[own] - features.span[own] + 1 >= place.first]
         bucket = features.bucket[own]
-        gain = (weights.table[bucket][:, heads] * weights.step[heads]).sum(axis=1)
+        gain = weights.table[bucket[:, None], heads] @ weights.step[heads]
         gain *= weights.rarity[bucket].astype(np.float32) * features.times[own]
-        share = np.zeros(place.end - place.first)
+        # Each word that a feature spans has its share: up where it begins, down behind its end.
         span = features.span[own].astype(np.int64)
-        for back in range(int(span.max(initial=1))):
-            held = span > back
-            np.add.at(share, features.word[own][held] - back - place.first, gain[held] / span[held])
+        last = features.word[own] - place.first
+        size = place.end - place.first + 1
+        share = np.bincount(last - span + 1, gain / span, size) - np.bincount(last + 1, gain / span, size)
+        share = np.cumsum(share)[:-1].round(9)
         best = sorted(i for i in np.argsort(-share, kind="stable")[:TELLING] if share[i] > 0)
         told.append(tuple(words[place.first + i] for i in best))
     return told
