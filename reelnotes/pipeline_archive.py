@@ -16,11 +16,12 @@ from typing import Any
 from reelnotes.archive.facts import ArchivedEpisode, episode_of
 from reelnotes.archive.index import LAYOUT, TABLES, Archive, Seen, Stock, stock_of
 from reelnotes.pipeline import draft_episode, read_episode
+from reelnotes.pipeline_evidence import read_workshop
 from reelnotes.pipeline_ledger import read_ledger
 from reelnotes.problems import Problem, Refusal
 from reelnotes.project import LEDGER, EpisodeFolder, episodes_of, find_episode, find_workshop, glance
 from reelnotes.records import frozen
-from reelnotes.settings import WorkshopSettings, read_settings
+from reelnotes.settings import WorkshopSettings
 from reelnotes.store import fingerprint, open_database, read_bytes, read_text, set_aside
 from reelnotes.words.lexicon import load_lexicon
 
@@ -51,7 +52,7 @@ def open_archive(
     import sqlite3
 
     workshop = find_workshop(folder)
-    settings, problems = _settings(workshop)
+    settings, problems = read_workshop(workshop)
     shared = _shared(workshop, settings)
     for attempt in (1, 2):
         try:
@@ -91,15 +92,6 @@ def _told(reason: str) -> list[Problem]:
 
 
 # --- keeping it up to date -----------------------------------------------------------------------------
-
-
-def _settings(workshop: Path) -> tuple[WorkshopSettings, list[Problem]]:
-    path = workshop / "workshop.toml"
-    if not path.is_file():
-        return WorkshopSettings(), []
-    source, problems = read_text(path)
-    settings, more = read_settings(WorkshopSettings, source.text, source.name)
-    return settings, problems + more
 
 
 def _shared(workshop: Path, settings: WorkshopSettings) -> Shared:

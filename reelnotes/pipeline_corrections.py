@@ -34,13 +34,13 @@ from reelnotes.corrections.refusals import (
 )
 from reelnotes.model import Correction, Reach
 from reelnotes.pipeline import EpisodeFacts, read_episode
-from reelnotes.pipeline_evidence import with_evidence
+from reelnotes.pipeline_evidence import read_workshop, with_evidence
 from reelnotes.pipeline_ledger import Ledger, add_tables, read_ledger, spans_now
 from reelnotes.pipeline_records import Asked, chosen, places_of, tidied, topic_of, wanted_record
 from reelnotes.problems import Problem
 from reelnotes.project import LEDGER, episodes_of, find_workshop
 from reelnotes.records import frozen
-from reelnotes.store import alone_in, read_text, write_file
+from reelnotes.store import alone_in, write_file
 from reelnotes.timing import typed_span
 
 if TYPE_CHECKING:
@@ -226,14 +226,12 @@ def lessons_in(
     Gives the lessons, the steps they were matched to (none: all lessons), and what was wrong.
     """
     from reelnotes.corrections.lessons import lessons_for
-    from reelnotes.settings import WorkshopSettings, read_settings
     from reelnotes.words.lexicon import load_lexicon
 
     workshop = find_workshop(folder)
     ledger = read_ledger(workshop)
     problems = list(ledger.problems)
     wanted = [step for step in (" ".join(step.split()) for step in steps) if step]
-    words = WorkshopSettings().words
     if episode:
         known = episodes_of(workshop)
         if episode not in known:
@@ -243,7 +241,5 @@ def lessons_in(
         problems, words = problems + more, facts.workshop.words
         others = [r for r in ledger.records if any(p.episode != episode for p in r.places) or not r.places]
         return lessons_for(others, wanted, load_lexicon(words)), wanted, problems
-    if (workshop / "workshop.toml").is_file():
-        source, _ = read_text(workshop / "workshop.toml")
-        words = read_settings(WorkshopSettings, source.text, source.name)[0].words
+    words = read_workshop(workshop)[0].words
     return lessons_for(ledger.records, wanted, load_lexicon(words)), wanted, problems

@@ -97,11 +97,17 @@ def lent_measures(
 
 def workshop_settings(folder: Path) -> WorkshopSettings:
     """Read the settings of the workshop that a folder is or lies in; the usual ones where it has none."""
-    path = find_workshop(folder) / "workshop.toml"
+    return read_workshop(find_workshop(folder))[0]
+
+
+def read_workshop(workshop: Path) -> tuple[WorkshopSettings, list[Problem]]:
+    """Read workshop.toml at the top of a workshop; the usual settings where there is none."""
+    path = workshop / "workshop.toml"
     if not path.is_file():
-        return WorkshopSettings()
-    source, _ = read_text(path)
-    return read_settings(WorkshopSettings, source.text, source.name)[0]
+        return WorkshopSettings(), []
+    source, problems = read_text(path)
+    settings, more = read_settings(WorkshopSettings, source.text, source.name)
+    return settings, problems + more
 
 
 def climate_measures(settings: WorkshopSettings) -> Mapping[str, str]:

@@ -25,6 +25,7 @@ from reelnotes.corrections.roundup import (
 from reelnotes.model import DEFERS, SIGNAL_ORDER, Correction, Topic
 from reelnotes.pipeline import EpisodeFacts, draft_episode, given_rate, read_episode
 from reelnotes.pipeline_corrections import day_of, mark_published
+from reelnotes.pipeline_evidence import read_workshop
 from reelnotes.pipeline_inserts import plan_inserts, publishing_texts
 from reelnotes.pipeline_ledger import read_ledger, spans_now
 from reelnotes.pipeline_records import chosen
@@ -32,7 +33,7 @@ from reelnotes.problems import Problem, Refusal
 from reelnotes.project import LEDGER, episodes_of, find_workshop, versions_of
 from reelnotes.read.programme_rate import programme_rate
 from reelnotes.records import frozen
-from reelnotes.settings import WorkshopSettings, read_settings
+from reelnotes.settings import WorkshopSettings
 from reelnotes.store import read_bytes, read_text, write_folder
 from reelnotes.timing import format_time, moment, seconds
 from reelnotes.write.chapters import chapters_text, chapters_vtt
@@ -108,7 +109,7 @@ def make_roundup(
     workshop = find_workshop(folder)
     on = day or date.today()  # noqa: DTZ011 - the calendar of the workshop is meant
     target = out or workshop / ROUNDUPS / on.isoformat()
-    settings, problems = _settings(workshop)
+    settings, problems = read_workshop(workshop)
     ledger = read_ledger(workshop, settings)
     problems += ledger.problems
     records = chosen_records(ledger.records, choice, workshop / LEDGER)
@@ -150,15 +151,6 @@ def mark_roundup(folder: Path, *, out: Path | None = None, on: str = "") -> tupl
         marked = mark_published(workshop, name, "roundup", on=on)
         (new if marked.new else already).append(name)
     return made, new, already
-
-
-def _settings(workshop: Path) -> tuple[WorkshopSettings, list[Problem]]:
-    path = workshop / "workshop.toml"
-    if not path.is_file():
-        return WorkshopSettings(), []
-    source, problems = read_text(path)
-    settings, more = read_settings(WorkshopSettings, source.text, source.name)
-    return settings, problems + more
 
 
 def _order(

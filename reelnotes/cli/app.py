@@ -15,6 +15,7 @@ from reelnotes.cli.comments import comments
 from reelnotes.cli.corrections import correct, insert, lessons, owed
 from reelnotes.cli.recut import recut
 from reelnotes.cli.roundup import roundup
+from reelnotes.cli.year import year
 
 start = typer.Typer(
     help="Begin a workshop or an episode: a folder with the files to fill.", no_args_is_help=True
@@ -99,6 +100,7 @@ COMMANDS: dict[str, typer.Typer | Callable[..., None]] = {
     "lessons": lessons,
     "trace": trace,
     "comments": comments,
+    "year": year,
     "roundup": roundup,
 }
 

@@ -17,6 +17,7 @@ ALLOWED = {**{room: {"words"} for room in STEPS}, "words": set()}
 TOP = {
     "pipeline",
     "pipeline_archive",
+    "pipeline_year",
     "pipeline_comments",
     "pipeline_roundup",
     "pipeline_trace",

@@ -1,0 +1,44 @@
+"""Looking back on the command line."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def year(
+    workshop: Annotated[Path, typer.Argument(metavar="WORKSHOP", help="the workshop's folder")],
+    of: Annotated[
+        int | None, typer.Argument(metavar="YEAR", help="such as 2026; else the last one with an episode")
+    ] = None,
+    *,
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="FILE", help="where to write; else years/YEAR.html")
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="print one JSON document and nothing else")] = False,
+) -> None:
+    """Look back at a year on one page: episodes, spending, materials, flags, corrections and what is owed."""
+    from reelnotes.cli.printing import print_problems
+    from reelnotes.cli.progress import progress_bar
+    from reelnotes.pipeline_year import look_back
+    from reelnotes.write.year_page import hours_text, median_days, year_json
+
+    with progress_bar("reading the episodes") as progress:
+        made = look_back(workshop, of, out, progress=progress)
+    facts = made.facts
+    exit_code = int(any(problem.severity != "note" for problem in made.problems))
+    if as_json:
+        typer.echo(year_json(facts), nl=False)
+        raise typer.Exit(exit_code)
+    count = "1 episode" if len(facts.episodes) == 1 else f"{len(facts.episodes)} episodes"
+    typer.echo(f"{facts.year}: {count}, {hours_text(facts.length_ms)} of programme")
+    sums = (f"{len(facts.flags)} flags", f"{len(facts.corrections)} corrections", f"{len(facts.owed)} owed")
+    typer.echo(f"      {', '.join(sums)}")
+    days = median_days(facts.corrections)
+    if days is not None:
+        typer.echo(f"      half of the corrections reached viewers within {days} days")
+    print_problems(made.problems)
+    typer.echo(f"\nThe page: {made.path}")
+    raise typer.Exit(exit_code)

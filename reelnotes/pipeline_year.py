@@ -1,0 +1,91 @@
+"""Looking back at a year: the archive's episodes and the ledger's corrections, on one page."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+
+from reelnotes.archive.index import Archive
+from reelnotes.pipeline_archive import open_archive
+from reelnotes.pipeline_corrections import owed_in
+from reelnotes.pipeline_evidence import read_workshop
+from reelnotes.pipeline_ledger import read_ledger
+from reelnotes.problems import Problem
+from reelnotes.project import find_workshop
+from reelnotes.records import frozen
+from reelnotes.store import write_file
+from reelnotes.write.year_page import YearEpisode, YearFacts, YearFlag, YearMaterial, year_page
+
+YEARS = "years"
+
+
+@frozen
+class YearMade:
+    """The year's facts, and the page that was written of them."""
+
+    facts: YearFacts
+    path: Path
+    problems: tuple[Problem, ...] = ()
+
+
+def look_back(
+    folder: Path,
+    year: int | None = None,
+    out: Path | None = None,
+    *,
+    progress: Callable[[float], None] | None = None,
+) -> YearMade:
+    """Write the page of a year for the workshop that a folder is or lies in.
+
+    Without `year` it is the last one in which an episode was published. The page goes to years/YEAR.html.
+    Raises a `Refusal`.
+    """
+    workshop = find_workshop(folder)
+    archive, problems = open_archive(workshop, progress)
+    settings, _ = read_workshop(workshop)
+    last = max((e.published.year for e in archive.episodes() if e.published), default=date.today().year)  # noqa: DTZ011 - the calendar of the workshop is meant
+    facts = _facts(archive, workshop, settings.name, year or last)
+    path = out or workshop / YEARS / f"{facts.year}.html"
+    write_file(path, year_page(facts))
+    return YearMade(facts, path, tuple(problems))
+
+
+def _facts(archive: Archive, workshop: Path, name: str, year: int) -> YearFacts:
+    published = {e.slug: e for e in archive.episodes() if e.published and e.published.year == year}
+    days = {slug: e.published for slug, e in published.items() if e.published}
+    ledger = read_ledger(workshop)
+    records = [one for one in ledger.records if one.kind == "correction"]
+    return YearFacts(
+        workshop=name,
+        year=year,
+        episodes=tuple(
+            YearEpisode(
+                slug,
+                e.title,
+                days[slug],
+                e.duration_ms,
+                e.currency,
+                e.total if e.spent is None else e.spent,
+                e.budget,
+            )
+            for slug, e in published.items()
+        ),
+        materials=tuple(
+            YearMaterial(slug, m.name, m.kind, m.cost, published[slug].currency)
+            for slug, m in archive.materials()
+            if slug in published
+        ),
+        flags=tuple(
+            YearFlag(days[slug].month, flag.topic, flag.tier == "firm")
+            for slug, flag in archive.flags()
+            if slug in published
+        ),
+        corrections=tuple(
+            sorted(
+                (one for one in records if one.recorded and one.recorded.year == year),
+                key=lambda one: (one.recorded or date.min, one.id),
+            )
+        ),
+        owed=tuple((one.record.id, one.episode) for one in owed_in(workshop).owed),
+    )
