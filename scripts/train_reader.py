@@ -12,6 +12,7 @@ from __future__ import annotations
 import io
 import json
 import sys
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from hashlib import sha256
@@ -60,6 +61,14 @@ def read_passages(folder: Path = ROOM / "passages") -> list[Passage]:
                 raw = json.loads(line)
                 rows[raw["text"]] = Passage(raw["topic"], raw["label"], raw["voice"], raw["text"])
     return [rows[text] for text in sorted(rows)]
+
+
+def passages_by_topic(passages: Sequence[Passage]) -> dict[str, Counter[str]]:
+    """Count the passages of each topic by their label."""
+    counted: dict[str, Counter[str]] = {}
+    for passage in passages:
+        counted.setdefault(passage.topic, Counter())[passage.label] += 1
+    return dict(sorted(counted.items()))
 
 
 def fingerprint(passages: Sequence[Passage]) -> str:
@@ -198,6 +207,10 @@ def main(arguments: list[str]) -> int:
     voices = len({p.voice for p in passages})
     print(f"{len(passages)} passages, {voices} voices, {counts.nnz / len(passages):.0f} features each")
     if "--score" in arguments:
+        for topic, counted in passages_by_topic(passages).items():
+            print(
+                f"  {topic:14} {counted['risk']:4d} risk {counted['safe']:4d} safe {counted['none']:5d} none"
+            )
         for share in (0.25, 0.5, 1.0):
             print(f"share {share:.2f}: {best_balance(passages, held_out(passages, counts, share))}")
         return 0
