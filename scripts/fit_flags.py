@@ -22,9 +22,9 @@ from reelnotes.risk.rules import own_rules
 from reelnotes.words.lexicon import load_lexicon
 
 #: The thresholds that are tried.
-THRESHOLDS = tuple(number / 100 for number in range(10, 62, 2))
+THRESHOLDS = tuple(number / 100 for number in range(10, 61))
 #: What a threshold must keep to on the episodes that it is chosen on; among those that do, recall decides.
-LEAST_PRECISION, MOST_SAFE = 0.65, 0.12
+LEAST_PRECISION, MOST_SAFE = 0.70, 0.12
 MS = 1000
 
 

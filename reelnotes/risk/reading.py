@@ -22,7 +22,7 @@ from reelnotes.words.lexicon import Lexicon
 
 #: From which score on a place is worth a look, and from which it is firm (docs/risk-rules.md says how they
 #: were chosen).
-LOOK, FIRM = 0.30, 0.50
+LOOK, FIRM = 0.26, 0.50
 
 
 def read_risks(  # noqa: PLR0917 - the facts of an episode, in the order of every step

@@ -28,6 +28,8 @@ TOPICS: tuple[Topic, ...] = get_args(Topic)
 NO_INJURY: frozenset[Topic] = frozenset(("wood-movement", "finish-stack", "blind-fit"))
 #: The group whose words stand for every part of a piece at once.
 SHARED_EVERYWHERE = f"{SHARED}/everywhere"
+#: The group whose words tell a warning.
+SHARED_WARNED = f"{SHARED}/warned"
 #: How many words of a group are shown to the maker.
 EXAMPLES = 4
 _GAP = ".."

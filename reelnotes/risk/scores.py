@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 from reelnotes.model import Step
 from reelnotes.records import frozen
 from reelnotes.risk.features import Features, hashed
-from reelnotes.risk.finding import Finding, findings
+from reelnotes.risk.finding import TAKES_BACK_WITHIN, Finding, findings
 from reelnotes.risk.mentions import Mentions
 from reelnotes.risk.reader import own_weights, reading
-from reelnotes.risk.rules import TOPICS, Rule, RuleBook
+from reelnotes.risk.rules import SHARED_WARNED, TOPICS, Rule, RuleBook
 from reelnotes.risk.speech import WINDOW_CLAUSES, Run, Window, bounds, windows
 
 #: How much a rule that is met adds to the reader's odds (natural logarithm), by tier. Little: the reader has
@@ -28,6 +28,8 @@ RULE_ADDS = {"firm": 0.5, "look": 0.0}
 MAKERS_RULE_ADDS = {"firm": 3.0, "look": 1.5}
 #: The share that the windows holding a window have in its score; the rest is its own (docs/risk-rules.md).
 AROUND = 0.6
+#: How much each precaution that is told nearby takes from a topic's odds (natural logarithm); how many count.
+PRECAUTION_TAKES, PRECAUTIONS = 0.75, 2
 #: How much speech and log entry of one step bear each other out: one is often written out of the other.
 APART = 0.75
 #: A reading that sees less than this has nothing that could be borne out.
@@ -50,9 +52,11 @@ def scored(run: Run, mentions: Mentions, book: RuleBook) -> Scored:
     """Read a run by itself."""
     features = hashed(run.words, mentions)
     spans = list(windows(run))
-    met = list(findings(mentions, bounds(run), book))
-    scores = reading(features, spans, own_weights())
-    return Scored(run, features, spans, met, steadied(_with_rules(scores, spans, met), spans))
+    within = bounds(run)
+    met = list(findings(mentions, within, book))
+    scores = _with_rules(reading(features, spans, own_weights()), spans, met)
+    eased = _eased(steadied(scores, spans), spans, within, mentions, book)
+    return Scored(run, features, spans, met, eased)
 
 
 def _adds(rule: Rule) -> float:
@@ -107,6 +111,28 @@ def steadied(scores: NDArray[np.float32], spans: Sequence[Window]) -> NDArray[np
         many[reaches] += count[at]
     mean: NDArray[np.float32] = np.exp((1 - AROUND) * logs + AROUND * held / many[:, None])
     return mean
+
+
+def _eased(
+    scores: NDArray[np.float32],
+    spans: Sequence[Window],
+    within: Sequence[tuple[int, int]],
+    mentions: Mentions,
+    book: RuleBook,
+) -> NDArray[np.float32]:
+    """Lower every window near which a precaution of the topic is told: what takes its rules back."""
+    low = np.array([max(within[w.first][0], w.first - TAKES_BACK_WITHIN) for w in spans], np.int64)
+    high = np.array([min(within[w.first][1], w.end + TAKES_BACK_WITHIN) for w in spans], np.int64)
+    told = np.zeros_like(scores)
+    for column, topic in enumerate(TOPICS):
+        groups = {group for rule in book.topics[topic].rules for group in rule.unless}
+        groups = {group for group in groups if group != SHARED_WARNED and not group.startswith("no ")}
+        at = np.sort([m.first for group in groups for m in mentions.by_group.get(group, ())])
+        if len(at):
+            told[:, column] = np.searchsorted(at, high) - np.searchsorted(at, low)
+    lower = np.exp(-PRECAUTION_TAKES * np.minimum(told, PRECAUTIONS))
+    eased: NDArray[np.float32] = scores * lower / (1 - scores + scores * lower)
+    return eased
 
 
 def read_together(spoken: Scored, noted: Scored, steps: Sequence[Step]) -> tuple[Scored, Scored]:

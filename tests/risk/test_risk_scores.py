@@ -69,6 +69,19 @@ def test_what_takes_a_risk_back_in_the_next_clause_lowers_it() -> None:
     assert alone.scores[:, column].max() > eased.scores[0, column]
 
 
+def test_a_precaution_told_nearby_eases_a_place_and_a_denied_one_does_not() -> None:
+    """The same words are less sure after `mask on` in the sentence before, not after `no mask`."""
+    column = TOPICS.index("dust")
+    worst = [
+        read(text_run(f"{before}. Then I sanded the rosewood and it went everywhere.")).scores[-1, column]
+        for before in ("I put the mask on", "I put the kettle on")
+    ]
+    assert worst[0] < worst[1]
+    run = text_run("No mask. Then I sanded the rosewood and it went everywhere.")
+    mentions = find_mentions(run.words, run.sentence, own_rules())
+    assert "shared/mask" not in mentions.by_group
+
+
 def told(start_ms: int, end_ms: int, chance: float = 1.0) -> Step:
     return Step("a", 0, "oiled lid, rags in bin", chance, (StepSpan(start_ms, end_ms, 1, "words"),))
 
