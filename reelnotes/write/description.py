@@ -58,6 +58,8 @@ def description(draft: Draft, max_chars: int) -> tuple[str, list[Problem]]:
             part.left_out += 1
             text = _joined(head, parts)
     cut = [f"{part.left_out} of its {part.name}" for part in parts if part.left_out]
+    if len(text) == max_chars + 1:
+        text = text.removesuffix("\n")  # the end of the last line is no loss
     if len(text) > max_chars:
         text, cut = text[:max_chars], [*cut, "the end of the text"]
     return text, _problems(draft, links, cut, max_chars)

