@@ -1,12 +1,16 @@
-"""Golden files: a folder of expected texts beside the tests of a room."""
+"""What tests of several rooms share: the command line, and golden files beside the tests of a room."""
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
 import pytest
 
+from reelnotes.cli import main
+
+Run = Callable[..., tuple[int, str, str]]
 GoldenCheck = Callable[[Path, Mapping[str, str]], None]
 
 
@@ -38,3 +42,22 @@ def _lay_down(folder: Path, texts: Mapping[str, str]) -> None:
             path.unlink()
     for name, text in texts.items():
         (folder / name).write_bytes(text.encode())
+
+
+@pytest.fixture
+def run(capsys: pytest.CaptureFixture[str]) -> Run:
+    """Run the command line in this process; give exit code, output and errors."""
+
+    def call(*words: str | Path) -> tuple[int, str, str]:
+        before, sys.argv = sys.argv, ["reelnotes", *map(str, words)]
+        try:
+            main()
+            code = 0
+        except SystemExit as stop:
+            code = int(stop.code or 0)
+        finally:
+            sys.argv = before
+        out, err = capsys.readouterr()
+        return code, out, err
+
+    return call

@@ -6,8 +6,8 @@ import json
 import os
 import shutil
 import sqlite3
-import sys
 import time
+from collections.abc import Callable
 from contextlib import closing
 from decimal import Decimal
 from pathlib import Path
@@ -18,7 +18,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from reelnotes.archive.trace import Traced, Wanted, trace
-from reelnotes.cli import main
 from reelnotes.pipeline_archive import ARCHIVE, open_archive
 from reelnotes.pipeline_ledger import read_ledger
 from reelnotes.words.tokens import words_in
@@ -50,6 +49,8 @@ The old polish comes off with denatured alcohol, about forty mil.
 SHELF = (
     "name,pack,unit,price,kind,notes\nPearl hide glue,500,ml,16,glue,\nMethylated spirit,1000,ml,8,solvent,\n"
 )
+
+Run = Callable[..., tuple[int, str, str]]
 
 
 @pytest.fixture
@@ -98,20 +99,6 @@ def dump(shop: Path) -> list[tuple[Any, ...]]:
         ):
             rows += sorted(connection.execute(query), key=repr)
         return rows
-
-
-def run(capsys: pytest.CaptureFixture[str], *words: str | Path) -> tuple[int, str, str]:
-    """Run the command line in this process; give exit code, output and errors."""
-    before, sys.argv = sys.argv, ["reelnotes", *map(str, words)]
-    try:
-        main()
-        code = 0
-    except SystemExit as stop:
-        code = int(stop.code or 0)
-    finally:
-        sys.argv = before
-    out, err = capsys.readouterr()
-    return code, out, err
 
 
 # --- what is found -----------------------------------------------------------------------------------
@@ -413,13 +400,13 @@ def test_an_archive_of_an_older_layout_is_made_anew(shop: Path) -> None:
 
 
 def test_an_archive_in_use_is_refused_in_one_sentence(
-    shop: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    shop: Path, monkeypatch: pytest.MonkeyPatch, run: Run
 ) -> None:
     """While another process writes for long, the command says so and leaves it alone."""
     monkeypatch.setattr("reelnotes.store._LOCK_WAIT_S", 0.05)
     with closing(sqlite3.connect(shop / ARCHIVE)) as other:
         other.execute("BEGIN EXCLUSIVE")
-        code, out, err = run(capsys, "trace", shop, "glue")
+        code, out, err = run("trace", shop, "glue")
     assert (code, out) == (2, "")
     assert err.count("\n") == 1
     assert "Try again" in err
@@ -428,26 +415,26 @@ def test_an_archive_in_use_is_refused_in_one_sentence(
 # --- the command -------------------------------------------------------------------------------------
 
 
-def test_trace_prints_episodes_times_and_words(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_trace_prints_episodes_times_and_words(shop: Path, run: Run) -> None:
     """A maker reads how much was found where, and the words in brackets."""
-    code, out, _ = run(capsys, "trace", shop, "meths")
+    code, out, _ = run("trace", shop, "meths")
     assert code == 0
     assert "2 places in 1 of 2 episodes" in out
     assert "[meths]" in out
     assert "The oak chair  2026-03-06" in out
 
 
-def test_trace_gives_one_json_document(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_trace_gives_one_json_document(shop: Path, run: Run) -> None:
     """With --json there is one document on standard output and nothing else."""
-    code, out, err = run(capsys, "trace", shop, "hide glue", "--json")
+    code, out, err = run("trace", shop, "hide glue", "--json")
     document = json.loads(out)
     assert (code, err, document["schema"]) == (0, "", "reelnotes/trace-1")
     assert {one["source"] for one in document["found"]} == {"log", "speech"}
 
 
-def test_what_is_found_nowhere_is_said(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_what_is_found_nowhere_is_said(shop: Path, run: Run) -> None:
     """Nothing found is an answer, and no problem."""
-    assert run(capsys, "trace", shop, "gilding")[:2] == (0, "'gilding': found nowhere in 2 episodes\n")
+    assert run("trace", shop, "gilding")[:2] == (0, "'gilding': found nowhere in 2 episodes\n")
 
 
 @pytest.mark.parametrize(
@@ -461,70 +448,68 @@ def test_what_is_found_nowhere_is_said(shop: Path, capsys: pytest.CaptureFixture
     ],
 )
 def test_what_cannot_be_asked_is_one_sentence(
-    shop: Path, capsys: pytest.CaptureFixture[str], words: tuple[str, ...], told: str
+    shop: Path, run: Run, words: tuple[str, ...], told: str
 ) -> None:
     """Wrong use is exit code 2 and one sentence with the way out."""
-    code, _, err = run(capsys, "trace", shop, *words)
+    code, _, err = run("trace", shop, *words)
     assert code == 2
     assert told in err
     assert "Traceback" not in err
 
 
-def test_a_file_among_the_episodes_does_no_harm(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_file_among_the_episodes_does_no_harm(shop: Path, run: Run) -> None:
     """A stray file is passed over; a folder with neither log nor transcript is named, and is no problem."""
     (shop / "episodes" / "notes.txt").write_text("x")
     (shop / "episodes" / "planned").mkdir()
-    code, _, err = run(capsys, "trace", shop, "glue")
+    code, _, err = run("trace", shop, "glue")
     assert code == 0
     assert "episodes/planned" in err
 
 
-def test_an_empty_workshop_is_an_answer(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_an_empty_workshop_is_an_answer(tmp_path: Path, run: Run) -> None:
     """No episodes, nothing found."""
     (tmp_path / "episodes").mkdir()
-    assert run(capsys, "trace", tmp_path, "glue")[0] == 0
+    assert run("trace", tmp_path, "glue")[0] == 0
 
 
-def record_top(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def record_top(shop: Path, run: Run) -> None:
     """Record a correction of the oak chair."""
     words = ("--shown", "glued all round", "--wrong", "it splits", "--instead", "glue the middle")
-    code, _, _ = run(
-        capsys, "correct", shop / "episodes" / "oak", "--span", "0:05-0:10", *words, "--signal", "notice",
-        "--id", "top",
-    )  # fmt: skip
+    where = ("--span", "0:05-0:10", "--signal", "notice", "--id", "top")
+    code, _, _ = run("correct", shop / "episodes" / "oak", *where, *words)
     assert code == 0
 
 
-def test_one_retraction_reaches_every_episode(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_one_retraction_reaches_every_episode(shop: Path, run: Run) -> None:
     """--correct lists the places, --yes gives them to the record, owed lists them, and once is enough."""
     add_episode(shop, "ash", LOG, SPEECH, "date = 2026-04-01\n")
-    record_top(shop, capsys)
-    _, told, _ = run(capsys, "trace", shop, "hide glue", "--correct", "top")
+    record_top(shop, run)
+    _, told, _ = run("trace", shop, "hide glue", "--correct", "top")
     assert "would be given 1 place in 1 episode" in told
     assert [place.episode for place in read_ledger(shop).get("top").places] == ["oak"]
-    _, done, _ = run(capsys, "trace", shop, "hide glue", "--correct", "top", "--yes")
+    _, done, _ = run("trace", shop, "hide glue", "--correct", "top", "--yes")
     assert "1 place in 1 episode added" in done
     assert [place.episode for place in read_ledger(shop).get("top").places] == ["oak", "ash"]
-    _, owing, _ = run(capsys, "owed", shop, "--json")
+    _, owing, _ = run("owed", shop, "--json")
     assert {one["episode"] for one in json.loads(owing)["owed"]} == {"oak", "ash"}
-    _, again, _ = run(capsys, "trace", shop, "hide glue", "--correct", "top", "--yes")
+    _, again, _ = run("trace", shop, "hide glue", "--correct", "top", "--yes")
     assert "no place to add" in again
 
 
-def test_places_are_only_added_to_the_ledger(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_places_are_only_added_to_the_ledger(shop: Path, run: Run) -> None:
     """What stood in the record's file stays, byte for byte."""
     add_episode(shop, "ash", LOG, SPEECH)
-    record_top(shop, capsys)
+    record_top(shop, run)
     path = shop / "corrections" / "top.toml"
     before = path.read_bytes()
-    run(capsys, "trace", shop, "hide glue", "--correct", "top", "--yes")
+    run("trace", shop, "hide glue", "--correct", "top", "--yes")
     assert path.read_bytes().startswith(before)
 
 
-def test_places_already_corrected_are_marked(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_places_already_corrected_are_marked(shop: Path, run: Run) -> None:
     """A place that a record speaks of says so."""
-    record_top(shop, capsys)
-    _, out, _ = run(capsys, "trace", shop, "hide glue", "--json")
+    record_top(shop, run)
+    _, out, _ = run("trace", shop, "hide glue", "--json")
     assert all(
         one["corrected_by"] == ["top"] for one in json.loads(out)["found"] if one["start_s"] is not None
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +14,6 @@ import pytest
 import webvtt
 from lxml import html
 
-from reelnotes.cli import main
 from reelnotes.pipeline_ledger import read_ledger
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -25,6 +24,8 @@ SPEECH = "\n".join(
     "I glue the top all round and clamp it with six clamps and then I wait for it to dry out.\n"
     for n in range(30)
 )
+
+Run = Callable[..., tuple[int, str, str]]
 RECORDS = {
     "glued": ("NOTICE", "wood-movement", "oak", "0:20-0:30", "Glued the top all round"),
     "guard": ("DANGER", "missing-guard", "oak", "1:00-1:12", "Ripped with the guard off"),
@@ -55,23 +56,9 @@ def shop(tmp_path: Path) -> Path:
     return tmp_path
 
 
-def run(capsys: pytest.CaptureFixture[str], *words: str | Path) -> tuple[int, str, str]:
-    """Run the command line in this process; give exit code, output and errors."""
-    before, sys.argv = sys.argv, ["reelnotes", *map(str, words)]
-    try:
-        main()
-        code = 0
-    except SystemExit as stop:
-        code = int(stop.code or 0)
-    finally:
-        sys.argv = before
-    out, err = capsys.readouterr()
-    return code, out, err
-
-
-def made(capsys: pytest.CaptureFixture[str], shop: Path, *words: str) -> dict[str, Any]:
+def made(run: Run, shop: Path, *words: str) -> dict[str, Any]:
     """Make a roundup and give its record."""
-    code, out, _ = run(capsys, "roundup", shop, "--on", DAY, "--json", *words)
+    code, out, _ = run("roundup", shop, "--on", DAY, "--json", *words)
     assert code == 0
     document: dict[str, Any] = json.loads(out)
     return document
@@ -82,25 +69,25 @@ def file(shop: Path, name: str) -> str:
     return (shop / "roundups" / DAY / name).read_text("utf-8")
 
 
-def test_the_running_order_is_printed_with_its_clock(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_running_order_is_printed_with_its_clock(shop: Path, run: Run) -> None:
     """Worst first, each with the time at which it begins, and the page to read from."""
-    code, out, _ = run(capsys, "roundup", shop, "--on", DAY)
+    code, out, _ = run("roundup", shop, "--on", DAY)
     assert code == 0
     assert re.findall(r"^ *\d\. +(\d+:\d\d)  (\w+)", out, re.MULTILINE)[0] == ("0:00", "DANGER")
     assert out.index("guard:") < out.index("rags:") < out.index("glued:")
     assert "rundown.html" in out
 
 
-def test_the_record_is_what_its_schema_says(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_record_is_what_its_schema_says(shop: Path, run: Run) -> None:
     """roundup.json holds to the published schema (JSON Schema 2020-12, by the jsonschema library)."""
-    made(capsys, shop)
+    made(run, shop)
     schema = json.loads((ROOT / "docs" / "schemas" / "roundup-1.json").read_text("utf-8"))
     jsonschema.Draft202012Validator(schema).validate(json.loads(file(shop, "roundup.json")))
 
 
-def test_the_timeline_reads_back(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_timeline_reads_back(shop: Path, run: Run) -> None:
     """OpenTimelineIO's own reader finds the clips at their times, with handles and room for the talk."""
-    items = made(capsys, shop)["items"]
+    items = made(run, shop)["items"]
     timeline = otio.adapters.read_from_string(file(shop, "clips.otio"), "otio_json")
     (track,) = timeline.tracks
     clips = [part for part in track if isinstance(part, otio.schema.Clip)]
@@ -114,9 +101,9 @@ def test_the_timeline_reads_back(shop: Path, capsys: pytest.CaptureFixture[str])
         assert item["said"][0]["text"] in gap.markers[0].metadata["reelnotes"]["say"]
 
 
-def test_the_list_of_cuts_reads_back(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_list_of_cuts_reads_back(shop: Path, run: Run) -> None:
     """The CMX 3600 reader of the OpenTimelineIO project finds every clip's source time and its place."""
-    items = made(capsys, shop)["items"]
+    items = made(run, shop)["items"]
     (track,) = otio.adapters.read_from_string(file(shop, "clips.edl"), "cmx_3600", rate=25).tracks
     clips = [part for part in track if isinstance(part, otio.schema.Clip)]
     assert [clip.name for clip in clips] == [item["episode"] for item in items]
@@ -125,26 +112,26 @@ def test_the_list_of_cuts_reads_back(shop: Path, capsys: pytest.CaptureFixture[s
         assert clip.range_in_parent().start_time.to_seconds() == pytest.approx(item["starts_s"], abs=0.041)
 
 
-def test_the_chapters_are_those_of_the_running_clock(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_chapters_are_those_of_the_running_clock(shop: Path, run: Run) -> None:
     """A chapter a correction, the first at 0:00, read by webvtt-py; the text form has the same times."""
-    items = made(capsys, shop)["items"]
+    items = made(run, shop)["items"]
     chapters = webvtt.read(str(shop / "roundups" / DAY / "chapters.vtt"))
     assert [c.start_in_seconds for c in chapters.captions] == [int(item["starts_s"]) for item in items]
     assert file(shop, "chapters.txt").startswith("0:00 Ripped with the guard off\n")
     assert "https://video.example/oak" in file(shop, "description.txt")
 
 
-def test_every_source_episode_gets_its_texts(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_every_source_episode_gets_its_texts(shop: Path, run: Run) -> None:
     """The patch to each episode's description stands at its top, and there is a note to pin."""
-    made(capsys, shop)
+    made(run, shop)
     for slug, shown in (("oak", "Ripped with the guard off"), ("elm", "Oily rags")):
         assert file(shop, f"episodes/{slug}/description.txt").startswith("CORRECTION")
         assert shown in file(shop, f"episodes/{slug}/pinned-note.txt")
 
 
-def test_the_script_says_all_four_parts_and_defers(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_script_says_all_four_parts_and_defers(shop: Path, run: Run) -> None:
     """What happened, why, what instead; where somebody can be hurt, codes and licensed practice first."""
-    items = made(capsys, shop)["items"]
+    items = made(run, shop)["items"]
     script = file(shop, "script.txt")
     assert [said["part"] for said in items[0]["said"]] == ["happened", "wrong", "instead", "careful"]
     assert [said["part"] for said in items[2]["said"]] == ["happened", "wrong", "instead"]
@@ -154,9 +141,7 @@ def test_the_script_says_all_four_parts_and_defers(shop: Path, capsys: pytest.Ca
     assert "licensed practice" in items[0]["said"][-1]["text"]
 
 
-def test_what_the_arithmetic_shows_is_worked_out_on_the_day(
-    shop: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_what_the_arithmetic_shows_is_worked_out_on_the_day(shop: Path, run: Run) -> None:
     """A record that cites the bench is told with the number of today, here that of the Wood Handbook.
 
     Wood Handbook, chapter 13: a white fir board 232 mm wide, from 8 to 11 % moisture, moves 1.7 mm.
@@ -164,16 +149,16 @@ def test_what_the_arithmetic_shows_is_worked_out_on_the_day(
     path = shop / "corrections" / "glued.toml"
     cite = "bench:movement?wood=white+fir&width=232mm&cut=flat&temp=20C&moisture=8+11"
     path.write_text(path.read_text().replace("instead =", f'evidence = ["{cite}"]\ninstead =', 1))
-    said = {one["part"]: one["text"] for one in made(capsys, shop, "--only", "glued")["items"][0]["said"]}
+    said = {one["part"]: one["text"] for one in made(run, shop, "--only", "glued")["items"][0]["said"]}
     assert re.search(r"1\.7\d* mm|232\.0 to 233\.7 mm", said["shown by"])
 
 
 # --- the page ------------------------------------------------------------------------------------------
 
 
-def test_the_page_fetches_nothing_and_escapes_words(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_page_fetches_nothing_and_escapes_words(shop: Path, run: Run) -> None:
     """One file, no script, no address but the maker's own; a tag in a correction is text."""
-    made(capsys, shop)
+    made(run, shop)
     text = file(shop, "rundown.html")
     page = html.document_fromstring(text)
     assert page.xpath("//script | //link | //img | //iframe") == []
@@ -182,9 +167,9 @@ def test_the_page_fetches_nothing_and_escapes_words(shop: Path, capsys: pytest.C
     assert "<b>& a lid" in page.text_content()
 
 
-def test_the_page_can_be_walked_without_a_pointer(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_page_can_be_walked_without_a_pointer(shop: Path, run: Run) -> None:
     """A language, one first heading, one for each correction, a label for each box, links that lead on."""
-    made(capsys, shop)
+    made(run, shop)
     page = html.document_fromstring(file(shop, "rundown.html"))
     assert page.get("lang") == "en"
     assert (len(page.xpath("//h1")), len(page.xpath("//h2"))) == (1, 3)
@@ -218,29 +203,29 @@ def luminance(colour: str) -> float:
 # --- by hand, done, refused ----------------------------------------------------------------------------
 
 
-def test_the_makers_order_outlives_a_rerun(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_makers_order_outlives_a_rerun(shop: Path, run: Run) -> None:
     """--order is kept in order.txt and counts on the next run; a line there that is no record is told."""
-    ids = [item["id"] for item in made(capsys, shop, "--order", "glued,rags")["items"]]
+    ids = [item["id"] for item in made(run, shop, "--order", "glued,rags")["items"]]
     assert ids == ["glued", "rags", "guard"]
-    assert [item["id"] for item in made(capsys, shop)["items"]] == ids
+    assert [item["id"] for item in made(run, shop)["items"]] == ids
     with (shop / "roundups" / DAY / "order.txt").open("a") as order:
         order.write("no-such-thing\n")
-    code, _, err = run(capsys, "roundup", shop, "--on", DAY)
+    code, _, err = run("roundup", shop, "--on", DAY)
     assert code == 1
     assert "order.txt:4" in err
 
 
-def test_publishing_marks_the_reach_of_each(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_publishing_marks_the_reach_of_each(shop: Path, run: Run) -> None:
     """--done marks every correction for its episodes, once; the next roundup leaves them out."""
-    made(capsys, shop)
-    code, out, _ = run(capsys, "roundup", shop, "--done", "--on", "2026-06-05")
+    made(run, shop)
+    code, out, _ = run("roundup", shop, "--done", "--on", "2026-06-05")
     assert (code, out.count("marked  ")) == (0, 3)
     for record in read_ledger(shop).records:
         assert [(r.where, str(r.on)) for r in record.reach] == [("roundup", "2026-06-05")]
-    _, owing, _ = run(capsys, "owed", shop, "--json")
+    _, owing, _ = run("owed", shop, "--json")
     assert all("roundup" not in one["missing"] for one in json.loads(owing)["owed"])
-    assert "marked before" in run(capsys, "roundup", shop, "--done")[1]
-    code, out, _ = run(capsys, "roundup", shop, "--on", "2026-07-01")
+    assert "marked before" in run("roundup", shop, "--done")[1]
+    code, out, _ = run("roundup", shop, "--on", "2026-07-01")
     assert (code, "no correction is chosen" in out) == (0, True)
     assert not (shop / "roundups" / "2026-07-01").exists()
 
@@ -256,35 +241,31 @@ def test_publishing_marks_the_reach_of_each(shop: Path, capsys: pytest.CaptureFi
         (("--done",), "holds no roundup"),
     ],
 )
-def test_what_cannot_be_made_is_one_sentence(
-    shop: Path, capsys: pytest.CaptureFixture[str], words: tuple[str, ...], told: str
-) -> None:
+def test_what_cannot_be_made_is_one_sentence(shop: Path, run: Run, words: tuple[str, ...], told: str) -> None:
     """Wrong use is exit code 2, one sentence, and nothing written."""
-    code, out, err = run(capsys, "roundup", shop, *words)
+    code, out, err = run("roundup", shop, *words)
     assert (code, out) == (2, "")
     assert told in err
     assert not (shop / "roundups").exists()
 
 
-def test_other_frame_rates_are_told(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_other_frame_rates_are_told(shop: Path, run: Run) -> None:
     """An episode of another rate than most of the clips is named: the editing program has to convert it."""
     path = shop / "episodes" / "elm" / "episode.toml"
     path.write_text(path.read_text().replace('"25"', '"30000/1001"'))
-    _, _, err = run(capsys, "roundup", shop, "--on", DAY)
+    _, _, err = run("roundup", shop, "--on", DAY)
     assert "elm: another frame rate" in err
     path.write_text('title = "The elm"\n')
     (shop / "episodes" / "oak" / "episode.toml").write_text('title = "The oak"\n')
-    assert "25 frames a second" in run(capsys, "roundup", shop, "--on", DAY)[2]
+    assert "25 frames a second" in run("roundup", shop, "--on", DAY)[2]
 
 
-def test_an_episode_that_is_gone_leaves_its_correction(
-    shop: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_an_episode_that_is_gone_leaves_its_correction(shop: Path, run: Run) -> None:
     """A correction of an episode that is not there any more is told without a clip, and said."""
     import shutil
 
     shutil.rmtree(shop / "episodes" / "elm")
-    code, out, err = run(capsys, "roundup", shop, "--on", DAY)
+    code, out, err = run("roundup", shop, "--on", DAY)
     assert code == 1
     assert "rags: no clip" in out
     assert "elm" in err

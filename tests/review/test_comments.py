@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
-import sys
+from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -14,13 +14,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from reelnotes.cli import main
 from reelnotes.model import Comment, Step, StepSpan
 from reelnotes.pipeline_ledger import read_ledger
 from reelnotes.read.comments import read_comments
 from reelnotes.review.comments import ORDER, digest_of, sorted_remarks, times_in, worth_of
 from reelnotes.store import SourceText
 from reelnotes.words.lexicon import load_lexicon
+
+Run = Callable[..., tuple[int, str, str]]
 
 # --- reading -----------------------------------------------------------------------------------------
 
@@ -250,72 +251,58 @@ def episode(tmp_path: Path) -> Path:
     return folder
 
 
-def run(capsys: pytest.CaptureFixture[str], *words: str | Path) -> tuple[int, str, str]:
-    """Run the command line in this process; give exit code, output and errors."""
-    before, sys.argv = sys.argv, ["reelnotes", *map(str, words)]
-    try:
-        main()
-        code = 0
-    except SystemExit as stop:
-        code = int(stop.code or 0)
-    finally:
-        sys.argv = before
-    out, err = capsys.readouterr()
-    return code, out, err
-
-
-def ask(capsys: pytest.CaptureFixture[str], episode: Path, *words: str) -> tuple[int, str, str]:
+def ask(run: Run, episode: Path, *words: str) -> tuple[int, str, str]:
     """Run `comments` on the episode and its comments."""
-    return run(capsys, "comments", episode, episode.parents[1] / "comments.csv", *words)
+    return run("comments", episode, episode.parents[1] / "comments.csv", *words)
 
 
-def test_comments_are_listed_worst_first(episode: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_comments_are_listed_worst_first(episode: Path, run: Run) -> None:
     """Safety, then what contradicts, then the rest, each with its step and the words it was placed by."""
-    code, out, _ = ask(capsys, episode)
+    code, out, _ = ask(run, episode)
     assert code == 0
     assert out.index("wear goggles") < out.index("you should never") < out.index("Lovely")
     assert "step 2: drilled for the dowels" in out
 
 
-def test_one_becomes_a_correction(episode: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_one_becomes_a_correction(episode: Path, run: Run) -> None:
     """Its place and what was shown come from the step; then it is decided, and listed no more."""
     words = ("--wrong", "the bit grabs", "--instead", "clamp it", "--signal", "warning", "--id", "held")
-    code, _, _ = ask(capsys, episode, "--correct", "1", *words)
+    code, _, _ = ask(run, episode, "--correct", "1", *words)
     record = read_ledger(episode.parents[1]).get("held")
     assert code == 0
     assert (record.shown, record.signal) == ("drilled for the dowels", "WARNING")
     assert [place.episode for place in record.places] == ["stool"]
     assert record.places[0].span.start_ms <= 25_000 < record.places[0].span.end_ms
-    assert "you should never" not in ask(capsys, episode)[1]
-    assert "decided: correction held" in ask(capsys, episode, "--all")[1]
+    assert "you should never" not in ask(run, episode)[1]
+    assert "decided: correction held" in ask(run, episode, "--all")[1]
 
 
-def test_one_becomes_a_lesson(episode: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_one_becomes_a_lesson(episode: Path, run: Run) -> None:
     """A lesson speaks of no place, so nothing is owed for it; the next piece is asked."""
-    ask(capsys, episode, "--lesson", "3", "--wrong", "chips fly", "--instead", "goggles on", "--id", "eyes")
+    ask(run, episode, "--lesson", "3", "--wrong", "chips fly", "--instead", "goggles on", "--id", "eyes")
     assert read_ledger(episode.parents[1]).get("eyes").places == ()
-    assert "eyes" not in run(capsys, "owed", episode.parents[1])[1]
-    assert "goggles on" in run(capsys, "lessons", episode.parents[1])[1]
+    assert "eyes" not in run("owed", episode.parents[1])[1]
+    assert "goggles on" in run("lessons", episode.parents[1])[1]
 
 
-def test_what_is_put_away_stays_away(episode: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_what_is_put_away_stays_away(episode: Path, run: Run) -> None:
     """A later export with more in it, in another order, does not bring it back."""
-    ask(capsys, episode, "--put-away", "2")
+    ask(run, episode, "--put-away", "2")
     rows = TABLE.splitlines()
     more = [rows[0], "2026-06-01,New One,Hello there", rows[2].upper().replace("LOVELY", "lovely"), rows[1]]
     (episode.parents[1] / "comments.csv").write_text("\n".join(more), encoding="utf-8")
-    out = ask(capsys, episode)[1]
+    out = ask(run, episode)[1]
     assert "lovely" not in out.casefold()
     assert "Hello there" in out
-    ask(capsys, episode, "--put-away", "2")
+    ask(run, episode, "--put-away", "2")
     assert (episode / "comments.toml").read_text().count("[[comment]]") == 1
 
 
-def test_nothing_of_a_viewer_is_kept_or_shown(episode: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_nothing_of_a_viewer_is_kept_or_shown(episode: Path, run: Run) -> None:
     """Neither names nor mentions reach the screen, the ledger, or what is kept of the comments."""
-    shown = [ask(capsys, episode, *words) for words in ((), ("--json",), ("--put-away", "2"))]
+    shown = [ask(run, episode, *words) for words in ((), ("--json",), ("--put-away", "2"))]
     words = ("--wrong", "it slips", "--instead", "clamp it", "--signal", "warning")
-    shown.append(ask(capsys, episode, "--correct", "1", *words))
+    shown.append(ask(run, episode, "--correct", "1", *words))
     written = [path.read_text() for path in episode.parents[1].rglob("*.toml")]
     told = " ".join([*written, *(part for one in shown for part in map(str, one))])
     for name in ("Wilma", "Witness", "Otto", "OtherName", "Onlooker"):
@@ -323,9 +310,9 @@ def test_nothing_of_a_viewer_is_kept_or_shown(episode: Path, capsys: pytest.Capt
     assert "Lovely" not in (episode / "comments.toml").read_text()
 
 
-def test_the_document_is_json_alone(episode: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_document_is_json_alone(episode: Path, run: Run) -> None:
     """With --json there is one document on standard output and nothing else."""
-    code, out, err = ask(capsys, episode, "--json")
+    code, out, err = ask(run, episode, "--json")
     document = json.loads(out)
     assert (code, err, document["schema"]) == (0, "", "reelnotes/comments-1")
     assert [one["worth"] for one in document["comments"]] == ["safety", "contradiction", "other"]
@@ -343,20 +330,20 @@ def test_the_document_is_json_alone(episode: Path, capsys: pytest.CaptureFixture
     ],
 )
 def test_what_cannot_be_done_is_one_sentence(
-    episode: Path, capsys: pytest.CaptureFixture[str], words: tuple[str, ...], told: str
+    episode: Path, run: Run, words: tuple[str, ...], told: str
 ) -> None:
     """Wrong use is exit code 2 and one sentence, and nothing is written."""
-    code, _, err = ask(capsys, episode, *words)
+    code, _, err = ask(run, episode, *words)
     assert code == 2
     assert told in err
     assert not (episode / "comments.toml").exists()
     assert not list((episode.parents[1]).glob("corrections/*.toml"))
 
 
-def test_a_damaged_list_of_decisions_is_told(episode: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_damaged_list_of_decisions_is_told(episode: Path, run: Run) -> None:
     """What was decided before comes back, and the maker hears why."""
     (episode / "comments.toml").write_text("[[comment\n")
-    code, out, err = ask(capsys, episode)
+    code, out, err = ask(run, episode)
     assert code == 1
     assert "Lovely" in out
     assert "comments.toml" in err

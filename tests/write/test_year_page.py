@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-import sys
+from collections.abc import Callable
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
@@ -14,7 +14,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 from lxml import html
 
-from reelnotes.cli import main
 from reelnotes.model import Correction, Place, Reach
 from reelnotes.timing import Span
 from reelnotes.write.year_page import (
@@ -30,6 +29,8 @@ from reelnotes.write.year_page import (
     topic_rows,
     year_page,
 )
+
+Run = Callable[..., tuple[int, str, str]]
 
 TEMPLATES = Path(__file__).resolve().parents[2] / "reelnotes" / "write" / "templates"
 
@@ -177,19 +178,6 @@ def luminance(colour: str) -> float:
 # --- the command -------------------------------------------------------------------------------------
 
 
-def run(capsys: pytest.CaptureFixture[str], *words: str | Path) -> tuple[int, str]:
-    """Run the command line in this process; give exit code and output."""
-    before, sys.argv = sys.argv, ["reelnotes", *map(str, words)]
-    try:
-        main()
-        code = 0
-    except SystemExit as stop:
-        code = int(stop.code or 0)
-    finally:
-        sys.argv = before
-    return code, capsys.readouterr().out
-
-
 @pytest.fixture
 def shop(tmp_path: Path) -> Path:
     """Give a workshop with an episode in each of two years, and a correction."""
@@ -205,17 +193,17 @@ def shop(tmp_path: Path) -> Path:
     return tmp_path
 
 
-def test_the_last_year_with_an_episode_is_meant(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_last_year_with_an_episode_is_meant(shop: Path, run: Run) -> None:
     """Without a year it is the last one; the page lies under its number."""
-    code, out = run(capsys, "year", shop)
+    code, out, _ = run("year", shop)
     assert code == 0
     assert "2026: 1 episode, 0.5 h of programme" in out
     assert "The signal box" in (shop / "years" / "2026.html").read_text("utf-8")
 
 
-def test_a_year_is_asked_for(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_year_is_asked_for(shop: Path, run: Run) -> None:
     """The other year has the other episode; --json gives one document."""
-    code, out = run(capsys, "year", shop, "2025", "--json", "--out", shop / "x.html")
+    code, out, _ = run("year", shop, "2025", "--json", "--out", shop / "x.html")
     document = json.loads(out)
     assert code == 0
     assert [one["episode"] for one in document["episodes"]] == ["oak"]
@@ -223,9 +211,7 @@ def test_a_year_is_asked_for(shop: Path, capsys: pytest.CaptureFixture[str]) -> 
     assert (shop / "x.html").exists()
 
 
-def test_what_was_paid_goes_before_what_the_parts_cost(
-    shop: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_what_was_paid_goes_before_what_the_parts_cost(shop: Path, run: Run) -> None:
     """The log of this one names a price, so the price is held against the budget."""
-    _, out = run(capsys, "year", shop, "2026", "--json")
+    _, out, _ = run("year", shop, "2026", "--json")
     assert json.loads(out)["episodes"][0]["against_budget"] == 8.5
