@@ -1,6 +1,6 @@
 """Train the reader for risk out of the written passages, and say how well it reads voices it has not seen.
 
-    python scripts/train_reader.py            train on everything and write reelnotes/risk/reader.npz
+    python scripts/train_reader.py            train on everything and write reelnotes/risk/reader.weights
     python scripts/train_reader.py --score    only the held-out score, per topic, with the learning curve
 
 Needs the `train` extra (scikit-learn). The result depends on the passages alone, to the bit: liblinear's
@@ -9,7 +9,6 @@ primal solver has no chance in it, and the passages are read in the order of the
 
 from __future__ import annotations
 
-import io
 import json
 import sys
 from collections import Counter
@@ -35,6 +34,8 @@ FREEDOM_TOPIC, FREEDOM_RISK = 100.0, 40.0
 #: Features seen in fewer passages are left out.
 SEEN_IN = 2
 FOLDS = 5
+#: The numbers in the file of weights begin at a multiple of so many bytes.
+ALIGNED = 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,18 +187,17 @@ def held_out_score() -> dict[str, float]:
 
 
 def packed(weights: Weights) -> bytes:
-    """Give the file of weights as bytes that depend on the weights alone."""
-    about = np.frombuffer(json.dumps(weights.about, sort_keys=True).encode(), np.uint8)
-    file = io.BytesIO()
-    np.savez(
-        file,
-        about=about,
-        offset=weights.offset,
-        rarity=weights.rarity,
-        step=weights.step,
-        table=weights.table,
-    )
-    return file.getvalue()
+    """Give the file of weights, as `unpacked` reads it; its bytes depend on the weights alone."""
+    parts = {
+        "step": weights.step.astype("<f4"),
+        "offset": weights.offset.astype("<f4"),
+        "rarity": weights.rarity.astype("<f2"),
+        "table": weights.table,
+    }
+    names = [(name, part.dtype.str, part.shape) for name, part in parts.items()]
+    head = json.dumps({"about": weights.about, "parts": names}, sort_keys=True)
+    head = head.ljust(-(len(head) + 1) % ALIGNED + len(head))
+    return b"".join([head.encode(), b"\n", *(part.tobytes() for part in parts.values())])
 
 
 def main(arguments: list[str]) -> int:

@@ -26,7 +26,7 @@ from reelnotes.risk.speech import Window
 BALLAST = 2000.0
 #: How many telling words are given for a place.
 TELLING = 4
-WEIGHTS_FILE = "reader.npz"
+WEIGHTS_FILE = "reader.weights"
 #: Columns of the table: topics, risk at all, risk of each topic.
 HEADS = 2 * len(TOPICS) + 1
 
@@ -48,10 +48,22 @@ class Weights:
 @cache
 def own_weights() -> Weights:
     """Load the weights that the package ships."""
-    with files("reelnotes.risk").joinpath(WEIGHTS_FILE).open("rb") as file, np.load(file) as held:
-        return Weights(
-            held["table"], held["step"], held["offset"], held["rarity"], json.loads(bytes(held["about"]))
-        )
+    return unpacked(files("reelnotes.risk").joinpath(WEIGHTS_FILE).read_bytes())
+
+
+def unpacked(data: bytes) -> Weights:
+    """Read a file of weights: a line of JSON that names the parts, then their numbers, little-endian.
+
+    An archive of numpy's would be checked and copied at every start, which costs more than all of this.
+    """
+    at = data.index(b"\n") + 1
+    head = json.loads(data[:at])
+    parts: dict[str, NDArray[Any]] = {}
+    for name, kind, shape in head["parts"]:
+        count = int(np.prod(shape))
+        parts[name] = np.frombuffer(data, np.dtype(kind), count, at).reshape(shape)
+        at += parts[name].nbytes
+    return Weights(parts["table"], parts["step"], parts["offset"], parts["rarity"], head["about"])
 
 
 def reading(features: Features, spans: Sequence[Window], weights: Weights) -> NDArray[np.float32]:

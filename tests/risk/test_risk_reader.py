@@ -46,6 +46,13 @@ def test_weights_fit_the_reader() -> None:
     assert file.stat().st_size < 5 * MEGABYTE
 
 
+def test_a_file_of_weights_is_read_as_it_was_written() -> None:
+    """Packing the shipped weights gives the shipped file, and every number begins where it may."""
+    held = (Path(train_reader.ROOM) / WEIGHTS_FILE).read_bytes()
+    assert train_reader.packed(own_weights()) == held
+    assert (held.index(b"\n") + 1) % train_reader.ALIGNED == 0
+
+
 def test_training_is_reproducible_to_the_bit() -> None:
     """The same passages give the same file, byte for byte."""
     pytest.importorskip("sklearn")
