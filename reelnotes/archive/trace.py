@@ -137,7 +137,7 @@ def trace(archive: Archive, wanted: Wanted) -> Traced:
         rows = _product_rows(archive, wanted, products)
     else:
         rows = _line_rows(archive, wanted, products)
-    found = [_found(row, words, lexicon) for row in rows]
+    found = [one for row in rows if (one := _found(row, words, lexicon))]
     if wanted.topic and words:
         found = [one for one in found if _holds(one.text, words, lexicon)]
     marked = tuple(_marked(one, words or product, lexicon) for one in _joined(found))
@@ -258,9 +258,12 @@ def _match(asked: Iterable[Asked], kind: str) -> str:
 # --- from rows to answers ------------------------------------------------------------------------------
 
 
-def _found(row: dict[str, Any], asked: Sequence[Asked], lexicon: Lexicon) -> Found:
+def _found(row: dict[str, Any], asked: Sequence[Asked], lexicon: Lexicon) -> Found | None:
+    """Make an answer of a row; None where the next cue alone holds all of it and answers for itself."""
     day, onward, onward_ms = row.pop("published"), row.pop("onward", None), row.pop("onward_ms", None)
     if onward and not _holds(row["text"], asked, lexicon):
+        if _holds(onward, asked, lexicon):
+            return None
         row |= {"text": f"{row['text']} {onward}", "end_ms": onward_ms}
     slug, title = row.pop("slug") or "", row.pop("title") or ""
     taken = {
@@ -294,6 +297,8 @@ def _one_place(one: Found, other: Found) -> Found | None:
         return None
     if one.topic or other.start_ms - one.end_ms > SAME_MS:
         return None
+    if one.text.endswith(other.text) and other.end_ms <= one.end_ms:
+        return one  # the second half of what stands across their border
     between = "" if other.start_ms - one.end_ms < SAME_MS // 4 else " … "
     return Found(
         one.episode, one.title, one.published, one.address, one.version, one.source,

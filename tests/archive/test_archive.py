@@ -129,6 +129,15 @@ def test_words_are_found_across_the_border_of_two_cues(shop: Path) -> None:
     assert "wire wool" in found.text
 
 
+def test_a_cue_that_holds_all_of_it_answers_for_itself(shop: Path) -> None:
+    """One word of a phrase in the cue before does not make that cue the answer, and no words come twice."""
+    speech = SPEECH.replace("with wire", "with glue").replace("wool for", "of hide glue, and wool for")
+    add_episode(shop, "oak", LOG, speech)
+    first, second = (one for one in ask(shop, words="hide glue").found if one.source == "speech")
+    assert (first.start_ms, second.start_ms) == (5000, 68_000)
+    assert second.text.count("glue") == 1
+
+
 def test_a_workshop_s_own_words_count(shop: Path) -> None:
     """Words that mean the same in this workshop are found for each other."""
     add_episode(shop, "ash", "2026-06-01\n10:00 spokes on the donkey\n", "")
