@@ -7,6 +7,7 @@ from bisect import bisect_left
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from reelnotes.draft.reckoning import reckoned
 from reelnotes.draft.signs import plain
 from reelnotes.draft.speech import passages
 from reelnotes.draft.usage import Use, note_use, speech_use
@@ -63,14 +64,13 @@ def read_log(
     for entry in entries:
         text = lexicon.expand(lexicon.repair(entry.text))
         pieces, note, places = pieces_of(text), plain(text), []
+        amounts = reckoned(text, find_amounts(text, pieces))
         for mention in names.find(text, pieces, log=True):
             product = mention.options[0] if len(mention.options) == 1 else None
             hardware = _is_hardware(mention, shelf)
             use = note_use(note, mention, hardware=hardware)
             places.append(Place(mention, use, product, entry.index, None, text))
-        sources.append(
-            Source(text, tuple(places), tuple(find_amounts(text, pieces)), entry.index, in_log=True)
-        )
+        sources.append(Source(text, tuple(places), tuple(amounts), entry.index, in_log=True))
     return sources
 
 
@@ -86,7 +86,7 @@ def read_speech(
     sources, told = [], Told(steps)
     for passage in passages(cues, lexicon):
         pieces, said, places = pieces_of(passage.text), plain(passage.text), []
-        amounts = find_amounts(passage.text, pieces)
+        amounts = reckoned(passage.text, find_amounts(passage.text, pieces))
         for mention in names.find(passage.text, pieces):
             cue = cues[passage.cue_at(mention.start)]
             product = mention.options[0] if len(mention.options) == 1 else None

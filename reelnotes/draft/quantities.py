@@ -33,6 +33,7 @@ _COUNTED_THING = re.compile(
     r"\b(?!x$|off$|pcs?$|pieces?$|lengths?$|patch(?:es)?$|strips?$|sheets?$|shts?$|pairs?$)[a-z]{3,}$",
     re.IGNORECASE,
 )
+_WATER = r"\s*(?:of )?(?:(?:warm|hot|cold|tap|boiling|rain) )?water\b"
 _EACH = re.compile(r"\s*(?:of )?each\b", re.IGNORECASE)
 _NEXT = 3
 _UNCOATED = frozenset(
@@ -256,6 +257,9 @@ def _tells_again(amount: Amount, logged: Quantity) -> bool:
 
 def _of_something_else(amount: Amount, source: Source) -> bool:
     """Tell "a pint of milk", "a mug of warm water", "into a litre": amounts of nothing on the shelf."""
+    close = source.text[amount.end : amount.end + _OTHER_WAY]
+    if "water" in close and re.match(_WATER, close):
+        return True
     behind = _OF.match(source.text, amount.end)
     named = behind is not None and any(
         place.mention.options and behind.start() <= place.mention.start <= behind.end()

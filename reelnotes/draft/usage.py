@@ -82,8 +82,11 @@ _NOTE_NO = Signs(
     (no|not|without|w/o|instead of|out of)( (any|the|more))?( [a-z-]+)?
     (need|needs|order|ordered|buy|get more|price of|rang re|asked? about)( (any|the|more|some))?( [a-z-]+)?
     (didn't|never|forgot|wanted)( (any|the))?( [a-z-]+)?
+    (thought|thinking|think) (about|of)( (the|some|using|more))*( [a-z-]+)?
+    considered( (the|some|using))*( [a-z-]+)?
     (cleaned|scraped|clean|check|picked)( out)?( the)? old( [a-z-]+)?
     (scraped|cleaned|check|old)
+    old [a-z-]+ (and|&|[+])( the)?
     """,
     at_end=True,
 )

@@ -9,7 +9,16 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import NamedTuple
 
-from reelnotes.words.numbers import STARTS, Number, Piece, is_figure, pieces_of, read_number, word_set
+from reelnotes.words.numbers import (
+    STARTS,
+    Number,
+    Piece,
+    and_a_part,
+    is_figure,
+    pieces_of,
+    read_number,
+    word_set,
+)
 from reelnotes.words.units import SPELLINGS, UNITS
 
 #: Vessels and packs: a unit of their own, worth what the shelf says a pack holds.
@@ -212,6 +221,8 @@ class _Reading(NamedTuple):
             return None, at + 1
         start = at + 1 + (self._word(at + 1) in {"full", "whole", "good", "small", "big", "large", "level"})
         unit, after = self._unit(start)
+        if unit in UNITS and unit not in _NEVER_ONE and (more := and_a_part(self.pieces, after)):
+            return self._made(at, more.after, 1 + more.value, unit), more.after  # "a yard and a half"
         if unit is None or unit in _NEVER_ONE or (unit in _NEED_OF and self._word(after) != "of"):
             return None, at + 1
         return self._made(at, after, Decimal(1), unit), after

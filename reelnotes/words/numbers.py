@@ -58,6 +58,8 @@ _VULGAR = {
 _GROUPS = {"couple": 2, "pair": 2, "dozen": 12}
 _ARTICLES = ("a", "an", "one")
 _DIGITS, _HUNDRED = 10, 100
+_MULTIPLES = {"hundred": _HUNDRED, "dozen": 12}
+_TO, _BETWEEN = frozenset({"or", "to", "-", "–"}), frozenset({"and"})
 _LONGEST = 12  # figures: what is longer is no number of anything at a bench
 
 #: First words at which a number can begin: everything else is passed over without a look.
@@ -106,7 +108,7 @@ def read_number(pieces: list[Piece], at: int) -> Number | None:
         number = Number(_VULGAR[word], at + 1, fraction=True)
     elif word in STARTS:
         number = _spoken(pieces, at)
-    return _range(pieces, number) if number else None
+    return _range(pieces, number, between=at > 0 and pieces[at - 1].text == "between") if number else None
 
 
 def _text(pieces: list[Piece], at: int) -> str:
@@ -126,10 +128,10 @@ def _written(pieces: list[Piece], at: int) -> Number:
     start = behind + (sign == "-")
     if (part := _over(pieces, start)) is not None and part < 1:  # `1-1/4`, `1 1/4`
         return Number(value + part, start + 3)
-    if mixed := _and_a_part(pieces, behind):
+    if mixed := and_a_part(pieces, behind):
         return Number(value + mixed.value, mixed.after)
-    if sign == "hundred":
-        return Number(value * _HUNDRED, behind + 1)
+    if sign in _MULTIPLES:
+        return Number(value * _MULTIPLES[sign], behind + 1)
     return Number(value, behind)
 
 
@@ -171,11 +173,13 @@ def _with_a_part(pieces: list[Piece], number: Number) -> Number:
     """Go on from "three" to "three quarters of", from "two" to "two and a half"."""
     if _text(pieces, number.after) in _FRACTIONS.keys() - {"half"} and number.value < _DIGITS:
         return _part(pieces, number.after, number.value)
-    mixed = _and_a_part(pieces, number.after)
+    if _text(pieces, number.after) == "dozen":
+        return Number(number.value * 12, number.after + 1)
+    mixed = and_a_part(pieces, number.after)
     return Number(number.value + mixed.value, mixed.after) if mixed else number
 
 
-def _and_a_part(pieces: list[Piece], at: int) -> Number | None:
+def and_a_part(pieces: list[Piece], at: int) -> Number | None:
     """Read "and a half", "and a quarter", "and three quarters" behind a whole number."""
     if _text(pieces, at) != "and":
         return None
@@ -251,10 +255,10 @@ def _point(pieces: list[Piece], at: int, whole: int) -> Number:
     return Number(Decimal(f"{whole}.{digits}"), i) if digits else Number(Decimal(whole), at)
 
 
-def _range(pieces: list[Piece], first: Number) -> Number:
-    """Take `10-15` and "two or three" as the middle, if the second is the larger and not by far."""
+def _range(pieces: list[Piece], first: Number, *, between: bool) -> Number:
+    """Take `10-15`, "two or three" and "between 10 and 15" as the middle, if the second is not far above."""
     start = first.after + 1
-    if _text(pieces, first.after) not in {"or", "to", "-", "–"} or start >= len(pieces):
+    if _text(pieces, first.after) not in (_BETWEEN if between else _TO) or start >= len(pieces):
         return first
     word = pieces[start].text
     second = read_number(pieces, start) if is_figure(word) or word in ONES or word in TENS else None

@@ -205,11 +205,13 @@ class _Finding(NamedTuple):
         return self._made(kinds[-1] if kinds else "", options, at, end, exact=True), end - at
 
     def _coat_of(self, at: int) -> tuple[Mention, int] | None:
-        """Read the one word of a paint's name that stands beside "coat": `2nd coat cream`."""
+        """Read the one word of a paint's name beside "coat" or a volume: `2nd coat cream`, `cream 40 ml`."""
         options = self.names.colours.get(self.words[at])
-        if options is None or not _COAT_WORDS.intersection(
-            self.words[max(0, at - 3) : at] + self.words[at + 1 : at + 2]
-        ):
+        if options is None:
+            return None
+        behind = self.words[at + 1 : at + 4]
+        coated = _COAT_WORDS.intersection(self.words[max(0, at - 3) : at] + behind[:1])
+        if not coated and not (self.log and is_figure("".join(behind[:1])) and "ml" in behind[1:2]):
             return None
         kinds = self.names.products[options[0]].kinds
         return self._made(kinds[-1] if kinds else "paint", options, at, at + 1, exact=True), 1

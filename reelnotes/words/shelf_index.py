@@ -153,8 +153,12 @@ def _enter(names: ShelfIndex, product: Product, name: str) -> None:
         names.single.setdefault(initials, []).append(product.number)
     goods = names.goods
     coated = any(goods.within(kind, wide) for kind in product.kinds for wide in _COATED)
-    for pair in pairwise(product.order):
-        if _telling(pair, goods, colours=coated):
+    pairs = list(pairwise(product.order))
+    for pair in pairs:
+        last = (
+            not product.kinds and pair == pairs[-1] and "".join(pair).isalpha()
+        )  # `cup hooks`: no kind tells
+        if last or _telling(pair, goods, colours=coated):
             names.pairs.setdefault(pair, []).append(product.number)
         joined = "".join(pair)
         if joined.isalpha() and goods.longest([joined], 0) is None:

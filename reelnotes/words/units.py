@@ -36,6 +36,7 @@ _GALLON_PARTS = {"gal": (1, 1), "qt": (4, 4), "pt": (8, 8), "fl oz": (128, 160)}
 _TABLE: tuple[Unit, ...] = (
     Unit("ml", "volume", Decimal(1)),
     Unit("cl", "volume", Decimal(10)),
+    Unit("dl", "volume", Decimal(100)),
     Unit("l", "volume", Decimal(1000)),
     *(Unit(name, "volume", _GALLON_ML / parts[0]) for name, parts in _GALLON_PARTS.items()),
     Unit("tsp", "volume", Decimal(5), rough=True),
@@ -67,6 +68,7 @@ UNITS: dict[str, Unit] = {unit.name: unit for unit in _TABLE}
 _SPELLINGS = """
 ml: millilitre millilitres milliliter milliliters mil mils mls cc
 cl: centilitre centilitres
+dl: decilitre decilitres deciliter deciliters
 l: litre litres liter liters ltr ltrs lt
 gal: gallon gallons gals
 qt: quart quarts qts
@@ -78,7 +80,7 @@ tbsp: tbsps tablespoon tablespoons tblsp tbs table_spoon table_spoons
 egg cup: egg_cup egg_cups eggcup eggcups
 cup: cups cupful
 mug: mugs mugful
-g: gram grams gramme grammes gm gms gr
+g: gram grams gramme grammes gramm gramms gm gms gr
 kg: kilo kilos kilogram kilograms kgs
 oz: ounce ounces ozs
 lb: lbs

@@ -356,3 +356,27 @@ def test_nothing_at_all(spent: Spent) -> None:
     drafted = spent("", "", "")
     assert (drafted.spending.materials, drafted.spending.total, drafted.problems) == ((), None, [])
     assert not spent("", "hemp oil 10 ml on", "hemp oil it is").used
+
+
+PLAIN_NAMES = """
+Wagtail gloss enamel cream | 250 ml | 8 | paint
+Brass cup hooks            | 10 pcs | 3 | hardware
+Upholstery tacks 13 mm     | 500 g  | 8 | hardware
+"""
+
+
+@pytest.mark.parametrize(
+    ("log", "used"),
+    [
+        ("5 cup hooks on", {"Brass cup hooks": "5 pcs"}),
+        ("a cup of water", {}),
+        ("cream 40 ml", {"Wagtail gloss enamel cream": "40 ml"}),
+        ("cream looks well", {}),
+        ("old hessian & tacks out", {}),
+        ("thought about the enamel", {}),
+    ],
+)
+def test_names_of_plain_words(spent: Spent, log: str, used: dict[str, str]) -> None:
+    """Plain words side by side tell a product of no kind; a colour tells its paint beside a volume."""
+    drafted = spent(PLAIN_NAMES, log)
+    assert {name: drafted.amount(name) for name in drafted.used} == used
