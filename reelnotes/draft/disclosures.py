@@ -28,17 +28,35 @@ _PRAISE = Signs(
     (can't fault|swear by|worth every|good stuff|nice stuff|a dream|easy to use|nothing better)
     """
 )
+#: Who gives: "it gave me trouble" and "I gave it a coat" disclose nothing.
+_GIVER = "(they|he|she|company|makers?|manufacturers?|brand|firm|people|shop|seller|mill)"
 _DISCLOSED = Signs(
-    """
-    (was|were|been|got) (sent|given|gifted)
-    sent (me|us|it|this|these|them)
-    (gave (me|us)|gifted|given to (me|us)|for free|free of charge|on the house|in return for|discounted)
-    (didn't pay|did not pay|haven't paid)
-    (sponsor(s|ed|ing)?|paid (me|us|for by|to)|(paid )?partnership|affiliate|working with)
-    thanks to ... for (sending|the)
-    (an ad|advert(isement|ising)?)
-    """
+    f"""
+    (i|we)('ve| have|'d| had)?( (was|were|been|got))( kindly)? (sent|given|gifted|lent)
+    (was|were|been)( kindly)? (sent|given|lent|provided|supplied|donated) (to (me|us)|by|for (nothing|free|this|me|us)|free)
+    sent (me|us) (it|this|these|them|some|a|an|the|one|two|free)
+    {_GIVER} ... (sent|gave|posted|supplied|provided|donated|lent|gifted) (me|us|it|them|the|this tin|these to|this to|this for)
+    sent (it|this|these|them) (to (me|us)|over|along|free|for)
+    (gifted|given to (me|us)|for free|free of charge|on the house|in return for|discounted|free samples?)
+    (came|comes|come|got (it|this|them)|had (it|this|them)) (free|for nothing)
+    (let|letting) (me|us) have
+    (a (gift|present|loan) from|(got|get|had|have|gave (me|us)) a discount)
+    (didn't|did not|haven't|never) (pay|paid|buy|bought)
+    sponsor(s|ed|ing)?
+    {_GIVER} ... paid (me|us)
+    paid (for by|to (say|use|show|make)|partnership)
+    (partnership|affiliate)
+    (i'm|we're|i am|we are|been) working with (the )?(company|makers?|brand|people|firm|manufacturers?)
+    thanks to ... for (sending|giving|supplying|letting|the (sample|loan|gift|tin|bottle|jar|tub|pot|can|glue|oil|wax|paint))
+    (this|it|that|video)('s| is| counts as| was)( partly| really)? (an ad|an advert|an advertisement|advertising)
+    """  # noqa: E501 - one sign a line
 )
+#: Right before: the opposite is said ("nobody paid me", "this is not sponsored").
+_DENIED = Signs(
+    "(not|never|nobody|no one|none|isn't|wasn't|aren't|weren't|hasn't|haven't|no)( [a-z]+)?( [a-z]+)?",
+    at_end=True,
+)
+_DENIED_CHARS = 30
 _NEAR_MS = 20_000
 
 
@@ -79,7 +97,7 @@ def find_disclosures(
     disclosed: list[int] = []
     for passage in passages(cues, lexicon):
         folded = plain(passage.text)
-        disclosed += [cues[passage.cue_at(match.start())].start_ms for match in _DISCLOSED.finditer(folded)]
+        disclosed += [cues[passage.cue_at(at)].start_ms for at in _said_so(folded)]
         for mention in names.find(passage.text):
             if len(mention.options) != 1 or not shelf[mention.options[0]].given.strip():
                 continue
@@ -90,6 +108,15 @@ def find_disclosures(
         _owed(shelf[index], places, disclosed, cues)
         for index, places in sorted(named.items(), key=lambda pair: pair[1][0][0])
     )
+
+
+def _said_so(folded: str) -> list[int]:
+    """Give the places of a text (as `plain` makes it) where something is said to be given or paid for."""
+    return [
+        match.start()
+        for match in _DISCLOSED.finditer(folded)
+        if not _DENIED.search(folded[max(0, match.start() - _DENIED_CHARS) : match.start()].rstrip())
+    ]
 
 
 def disclosure_flags(disclosures: Sequence[Disclosure]) -> tuple[Flag, ...]:

@@ -22,14 +22,15 @@ _LINK = Signs(
     (is|are|it's|they're|all|details|plans?|drawings?|measurements|sizes|list|template) ... (below|in the (description|notes)|(under|underneath) the video|on (the|my) (website|site))
     in the description
     description below
+    (see|check|look in|read) (the|my) (description|notes)
     """  # noqa: E501 - one sign a line
 )
 _LATER = Signs(
     """
     (we'll|i'll|i will|we will|going to|gonna)( [a-z]+)? (come back|get back|return) to( (that|this|those|these|it|them|him|her))?
     (we'll|i'll|i will|we will)( [a-z]+)? (come (on )?to|get (on )?to) (that|this|those|these|it|them)
-    (we'll|i'll|i will|we will|going to|gonna) (cover|show|explain|deal with|do|tell|talk|say) ... (later|in a (minute|moment|bit|second|while)|at the end|shortly|another (time|video|day)|further on)
-    more (on|about) (that|this|those|it) (later|in a (minute|bit|moment))
+    (we'll|i'll|i will|we will|going to|gonna) (cover|show|explain|deal with|do|tell|talk|say|look at|get to|go into|fix|sort|see) ... (later|in a (minute|moment|bit|second|while)|at the end|shortly|another (time|video|day)|further (on|down))
+    more (on|about) (that|this|those|it|the [a-z]+) (later|in a (minute|bit|moment))
     hold (on ?to )?that thought
     (bear|keep) (that|this|it) in mind
     remember (that|this) for later
@@ -43,6 +44,11 @@ _ASK = Signs(
     (tell|let|drop|leave|give|write)( me| us| to me)? ... in the comments?
     (comments?|answers?|guesses|ideas|votes?) ... (below|underneath|in the comments?|on a postcard)
     let me know
+    tell me (below|underneath|down there)
+    love to (hear|know) (how|what|from|if|whether)
+    (has|does|did) any(one|body) (of you )?(know|seen|have|recogni[sz]e|ever|got)
+    any(one|body) know (who|what|how|where|why)
+    (drop|leave|write|put)( me)? (a|your) (comment|guess|answer)
     in the comments? (please|below|tell|let|if)
     (if (you|anybody|anyone|somebody) ... )?(get in touch|drop me a line|send me|leave a comment)
     if (you|anybody|anyone|somebody) ... (write in|tell me)
@@ -61,11 +67,11 @@ _NOT_ASKED = Signs(
 _LINK_HINTS = ("link", "below", "description", "the notes", "under", "down there", "site")
 _ASK_HINTS = (
     "comment", "let me know", "touch", "below", "underneath", "postcard", "line", "send me", "tell me",
-    "write in", "do you", "would you",
+    "write in", "do you", "would you", "hear", "anyone", "anybody", "love to",
 )  # fmt: skip
 _LATER_HINTS = (
     "back to", "return to", "come to", "come on to", "get to", "get on to", "later", "thought", "in mind",
-    "in a ", "the end", "shortly", "another", "further on", "see why",
+    "in a ", "the end", "shortly", "another", "further", "see why",
 )  # fmt: skip
 #: The kinds with their signs, and words of which one at least must be there: most passages have none.
 _KINDS: tuple[tuple[PromiseKind, Signs, tuple[str, ...]], ...] = (

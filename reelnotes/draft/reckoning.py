@@ -18,7 +18,7 @@ _NUMBER = r"\d+(?:[.,]\d+)?"
 # Written as text, made ready by `re` when they are first asked for: few episodes need more than two.
 _WRONG = r"no|oops|wait|sorry|correction|i mean|make (?:that|it)|should (?:be|read)|rather"
 _PUT_RIGHT = (
-    rf"[\s.,;:(]*(?:(?:{_WRONG})\b[\s,:;]*)+(?:it(?:'s| is| was)\s+)?(?:more like\s+)?(?:abt |about )?"
+    rf"[\s.,;:(–-]*(?:(?:{_WRONG})\b[\s,:;]*)+(?:it(?:'s| is| was)\s+)?(?:more like\s+)?(?:abt |about )?"
 )
 _BARE = rf"({_NUMBER})(?=\s*(?:$|[.,;)](?!\d)|in all\b|altogether\b))"
 _BEFORE, _AFTER = r"\s*(?:before|at (?:the )?start|full)\b", r"\s*(?:after|now|at (?:the )?end)\b"
@@ -35,7 +35,7 @@ _LONG = (
 )
 _LISTED = rf"(?<![\w.,/#>+-])((?:{_NUMBER}\s*(?:,\s+|\+\s*|and\s+|&\s*)){{2,4}})$"
 _WRONG_HINTS = ("no", "oops", "wait", "sorry", "correct", "mean", "make", "should", "rather")
-_BACK, _NEAR, _ON = 40, 30, 50
+_BACK, _NEAR, _ON = 40, 45, 50
 _LIKE = 5  # times, that parts of one list may differ
 _SHORTEST_MM = 40  # what is shorter is a thickness
 _GRITS = frozenset(map(Decimal, (40, 60, 80, 100, 120, 150, 180, 220, 240, 280, 320, 400, 600)))

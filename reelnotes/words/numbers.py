@@ -50,6 +50,7 @@ _THIRD = Decimal(1) / 3
 _FRACTIONS = {
     "half": Decimal("0.5"), "halves": Decimal("0.5"), "quarter": Decimal("0.25"), "quarters": Decimal("0.25"),
     "third": _THIRD, "thirds": _THIRD, "eighth": Decimal("0.125"), "eighths": Decimal("0.125"),
+    "fifth": Decimal("0.2"), "fifths": Decimal("0.2"),
 }  # fmt: skip
 _VULGAR = {
     "½": Decimal("0.5"), "¼": Decimal("0.25"), "¾": Decimal("0.75"), "⅓": _THIRD, "⅔": 2 * _THIRD,

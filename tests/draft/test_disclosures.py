@@ -67,3 +67,41 @@ def test_each_product_once() -> None:
         ("Bluebell wax", (0, 30_000)),
         ("Otter hide glue", (10_000, 20_000)),
     ]
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "the company supplied the hide glue for this video",
+        "this hide glue was a gift from the maker",
+        "they let me have this hide glue for nothing",
+        "full disclosure, the hide glue was provided by the makers",
+        "I didn't buy this hide glue",
+        "I get a discount on this hide glue",
+        "the maker posted me a jar of this hide glue",
+        "this is an advert, and this is hide glue",
+    ],
+)
+def test_ways_to_say_so(line: str) -> None:
+    """However it is said that a thing was given or paid for, it is said."""
+    (one,) = owed(line)
+    assert one.said_at_ms == 0
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "hide glue was given ten minutes to soak",
+        "the hide glue gave me trouble",
+        "working with hide glue is slow",
+        "my mate paid me for the chair, hide glue held",
+        "an ad in the paper is where I found this chest, hide glue next",
+        "the joint was given a squeeze of hide glue",
+        "nobody paid me, it is just good hide glue",
+        "this is not sponsored, I like hide glue",
+    ],
+)
+def test_what_discloses_nothing(line: str) -> None:
+    """Giving glue ten minutes is no disclosure, and neither is saying that nobody paid."""
+    (one,) = owed(line)
+    assert one.said_at_ms is None

@@ -133,3 +133,24 @@ def test_silence() -> None:
     """No speech promises nothing."""
     assert promised() == ()
     assert promised("", "[Music]") == ()
+
+
+@pytest.mark.parametrize(
+    ("line", "kind"),
+    [
+        ("Check the description for the supplier.", "link"),
+        ("More about the hinge later on.", "later"),
+        ("I'll get to the lock in a bit.", "later"),
+        ("We'll fix that drawer later.", "later"),
+        ("Anyone know who made this?", "ask"),
+        ("I'd love to hear how you would do it.", "ask"),
+        ("Tell me below.", "ask"),
+        ("I glued a strip below the drawer.", None),
+        ("Later I sanded it again.", None),
+        ("The link of the chain had snapped.", None),
+        ("He let me know it was ready.", None),
+    ],
+)
+def test_more_ways_to_promise(line: str, kind: str | None) -> None:
+    """A thing named instead of "that" is promised as well; work told is no promise."""
+    assert [p.kind for p in promised("hello", line)] == ([kind] if kind else [])
