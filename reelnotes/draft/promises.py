@@ -67,7 +67,7 @@ _NOT_ASKED = Signs(
 _LINK_HINTS = ("link", "below", "description", "the notes", "under", "down there", "site")
 _ASK_HINTS = (
     "comment", "let me know", "touch", "below", "underneath", "postcard", "line", "send me", "tell me",
-    "write in", "do you", "would you", "hear", "anyone", "anybody", "love to",
+    "write in", "do you", "would you", "love to", "one know", "body know", "s any", "did any",
 )  # fmt: skip
 _LATER_HINTS = (
     "back to", "return to", "come to", "come on to", "get to", "get on to", "later", "thought", "in mind",
