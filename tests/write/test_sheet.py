@@ -6,12 +6,13 @@ import re
 import shutil
 import subprocess
 from dataclasses import replace
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
 from lxml import etree, html
 
-from reelnotes.model import Cue, Draft
+from reelnotes.model import COMMON_PRACTICE, DEFERS, Cue, Draft, Promise, Purchase, Spending
 from reelnotes.write.sheet import is_speech, sheet_html, speech_blocks
 
 TEMPLATES = Path(__file__).resolve().parents[2] / "reelnotes" / "write" / "templates"
@@ -92,6 +93,43 @@ def test_sounds_are_told_from_speech(text: str, speech: bool) -> None:
 
 
 # --- legibility ------------------------------------------------------------------------------------
+
+
+def text_of(draft: Draft) -> str:
+    return " ".join(tree(draft).text_content().split())
+
+
+def test_the_sheet_says_what_is_held_against_the_budget(draft: Draft) -> None:
+    """What was paid is compared where the log tells it, else the parts used; a tool does not count."""
+    paid = (Purchase("wax", Decimal("6.20"), 0, "material"), Purchase("clamp", Decimal(18), 0, "tool"))
+    bought = text_of(replace(draft, spending=replace(draft.spending, budget=Decimal(10), bought=paid)))
+    assert "paid 6.20, within the budget of 10.00" in bought
+    assert "clamp 18.00 (tool, does not count)" in bought
+    assert "what was paid is held against it, not the parts used" in bought
+    parts = text_of(replace(draft, spending=Spending(total=Decimal(11), budget=Decimal(10))))
+    assert "over the budget of 10.00" in parts
+    assert "what was paid" not in parts
+
+
+def test_what_every_caution_ends_with_stands_once(draft: Draft) -> None:
+    """The deferring sentence stands at the head of the flags, not with each; common practice is a mark."""
+    flags = tuple(
+        replace(flag, caution=f"Wear it. {COMMON_PRACTICE} {DEFERS}", source=None) for flag in draft.flags
+    )
+    shown = text_of(replace(draft, flags=flags))
+    assert shown.count("Usual caution: Wear it. (common practice)") == len(flags)
+    assert DEFERS not in shown
+    assert COMMON_PRACTICE not in shown
+    assert shown.count("Local codes, the label and licensed practice come before every caution here") == 1
+
+
+def test_only_what_is_owed_later_can_be_missed(draft: Draft) -> None:
+    """A link and a question are for the maker to place; only something promised for later is looked for."""
+    promises = tuple(Promise(60_000, kind, kind, None) for kind in ("link", "ask", "later"))
+    shown = text_of(replace(draft, promises=promises))
+    assert shown.count("not found") == 1
+    assert "put it in the description" in shown
+    assert "put it in the pinned note" in shown
 
 
 def luminance(colour: str) -> float:
