@@ -201,7 +201,8 @@ def _shaped(title: str, max_chars: int, dangling: re.Pattern[str] = _DANGLING) -
     before = ""
     while before != title:
         before, title = title, dangling.sub("", title).strip(" ,.;:-–!?")
-    return title[:1].upper() + title[1:]
+    capital = title[:1].upper()
+    return capital + title[1:] if len(capital) == 1 else title  # a sharp s has no capital of one letter
 
 
 def _told_apart(title: str, seen: set[str], max_chars: int) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from reelnotes.draft.titles import chapter_titles, title_from_note
@@ -71,6 +71,7 @@ def test_no_two_alike() -> None:
 
 
 @given(st.lists(st.text(max_size=40), min_size=1, max_size=6), st.integers(8, 60))
+@example(["ß0000000"], 8)
 @settings(max_examples=80, deadline=None)
 def test_any_words(texts: list[str], max_chars: int) -> None:
     """Whatever is said, titles are there, within the limit, on one line, and no two alike."""
