@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from reelnotes.words.amounts import PACKS, Amount
+from reelnotes.words.numbers import is_figure
 from reelnotes.words.units import SPELLINGS, UNITS, convert
 
 _NUMBER = r"\d+(?:[.,]\d+)?"
@@ -34,6 +35,8 @@ _LONG = (
     r"(\s*(?:each|long|apiece|a piece))?"
 )
 _LISTED = rf"(?<![\w.,/#>+-])((?:{_NUMBER}\s*(?:,\s+|\+\s*|and\s+|&\s*)){{2,4}})$"
+_SIGNS = " .,;:(–-"
+_EACH_LONG = ("at ", "x ", "×", "@", "each", "long", "piece")
 _WRONG_HINTS = ("no", "oops", "wait", "sorry", "correct", "mean", "make", "should", "rather")
 _BACK, _NEAR, _ON = 40, 45, 50
 _LIKE = 5  # times, that parts of one list may differ
@@ -66,11 +69,12 @@ def _alone(text: str, one: Amount) -> Amount:
         return one._replace(value=1 - one.value, approximate=True) if left else one
     if one.unit not in UNITS or UNITS[one.unit].measure not in {"volume", "mass"}:
         return one
-    bare = _put_right(behind) if any(hint in behind for hint in _WRONG_HINTS) else None
+    bare = _put_right(behind) if behind.lstrip(_SIGNS).startswith(_WRONG_HINTS) else None
     if bare is not None:
         return one._replace(value=bare)
     before = text[max(0, one.start - _BACK) : one.start]
-    return _listed(before, one) if before.rstrip().endswith((",", "+", "&", "and")) else one
+    ahead = before.rstrip(" ,+&and")  # a list has a figure before its comma
+    return _listed(before, one) if len(ahead) < len(before.rstrip()) and is_figure(ahead[-1:]) else one
 
 
 def _put_right(behind: str) -> Decimal | None:
@@ -117,7 +121,7 @@ def _pair(text: str, first: Amount, second: Amount) -> list[Amount] | None:
     again = convert(second.value, second.unit, first.unit)
     if again is None or UNITS[first.unit].measure not in {"volume", "mass", "length"}:
         return None
-    if any(hint in between for hint in _WRONG_HINTS) and re.fullmatch(_PUT_RIGHT, between):
+    if between.lstrip(_SIGNS).startswith(_WRONG_HINTS) and re.fullmatch(_PUT_RIGHT, between):
         return [second]
     if again < first.value and _poured_out(text, first, second, between):
         return [first._replace(value=first.value - again, end=second.end)]
@@ -145,6 +149,8 @@ def _by_coats(text: str, first: Amount, second: Amount, between: str) -> list[Am
 def _lengths(text: str, counted: Amount) -> Amount | None:
     """Read how long each of several lengths is: `12 lengths x 1.8 m`, `7 strips webbing, 60 cm each`."""
     at, behind = counted.end, text[counted.end : counted.end + _ON]
+    if not any(sign in behind for sign in _EACH_LONG):
+        return None
     found = re.match(_LONG, behind)
     if found is None or (not found[3] and behind[: found.start(1)].rstrip().endswith(",")):
         return None

@@ -10,6 +10,7 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from reelnotes.words.numbers import (
+    FIGURES,
     STARTS,
     Number,
     Piece,
@@ -97,7 +98,7 @@ class _Reading(NamedTuple):
         i = 0
         while i < len(self.pieces):
             word = self.pieces[i].text
-            if is_figure(word) or word in STARTS or word in _CROSSES:
+            if word in STARTS or word[0] in FIGURES or word in _CROSSES:
                 amount, after = self._at(i)
                 found += [amount] if amount else []
                 i = max(after, i + 1)

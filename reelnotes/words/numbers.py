@@ -71,7 +71,8 @@ _PIECES = re.compile(
     r"[0-9]+(?:,[0-9]{3})+(?![0-9])|[0-9]+(?:[.,][0-9]+)?|[½¼¾⅓⅔⅛⅜⅝⅞]|"
     rf"{_LETTERS}(?:['’]{_LETTERS})?[²³]?|[^\s\w]|_"
 )
-_FIGURES = frozenset("0123456789")
+#: What a number written in figures begins with.
+FIGURES = frozenset("0123456789")
 
 
 def pieces_of(text: str) -> list[Piece]:
@@ -86,7 +87,7 @@ def _cut(text: str) -> tuple[Piece, ...]:
 
 def is_figure(word: str) -> bool:
     """Tell whether a piece is a number written in figures."""
-    return word[:1] in _FIGURES
+    return word[:1] in FIGURES
 
 
 def lowered(text: str) -> str:

@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 from reelnotes.model import ShelfItem
 from reelnotes.words.goods import singular
-from reelnotes.words.numbers import ONES, TENS, Piece, is_figure, pieces_of, read_number, word_set
+from reelnotes.words.numbers import FIGURES, ONES, TENS, Piece, is_figure, pieces_of, read_number, word_set
 from reelnotes.words.shelf_index import (
     DIMENSION,
     GRITS,
@@ -113,7 +113,7 @@ class _Finding(NamedTuple):
         firsts = self.names.note_firsts if self.log else self.names.firsts
         free = 0
         for at, word in enumerate(self.words):
-            if at >= free and (word in firsts or is_figure(word)):
+            if (word in firsts or word[:1] in FIGURES) and at >= free:
                 mention, count = self._at(at)
                 found += [mention] if mention else []
                 free = at + count
