@@ -174,11 +174,13 @@ def mark_published(
     *,
     episodes: Sequence[str] = (),
     on: str = "",
+    address: str = "",
     today: date | None = None,
 ) -> Marked:
     """Record that a correction has been published in a place; `on` is a day such as 2026-03-28, else today.
 
-    Without `episodes` it counts for all that the record speaks of. What is marked already stays as it is.
+    `address` is where to look at it; the history keeps it. Without `episodes` it counts for all that the
+    record speaks of. What is marked already stays as it is.
     """
     if not record:
         raise WordsMissing("--done", "the id of the record that was published")
@@ -202,7 +204,9 @@ def mark_published(
         )
         new = tuple(one for one in asked if one.episode not in {r.episode for r in already})
         tables = [("reach", reach_members(one)) for one in new]
-        tables += [("history", history_members(f"{day} published: {place}, {one.episode}")) for one in new]
+        at = f", at {address}" if address else ""
+        lines = [f"{day} published: {place}, {one.episode}{at}" for one in new]
+        tables += [("history", history_members(line)) for line in lines]
         add_tables(ledger.path(found.id), tables)
     return Marked(found, ledger.path(found.id), place, new, already)
 

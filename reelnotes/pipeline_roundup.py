@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Mapping, Sequence
 from datetime import date
 from fractions import Fraction
 from pathlib import Path
 from typing import get_args
 
-from reelnotes.corrections.refusals import NoRoundup, UnknownRecord
+from reelnotes.corrections.refusals import BadAddress, NoRoundup, UnknownRecord
 from reelnotes.corrections.roundup import (
     Choice,
     Footage,
@@ -18,6 +19,7 @@ from reelnotes.corrections.roundup import (
     Said,
     chosen_records,
     clip_of,
+    cut_since,
     pace_of,
     running_order,
     with_clock,
@@ -53,6 +55,7 @@ from reelnotes.write.rundown import (
 ROUNDUPS = "roundups"
 ORDER = "order.txt"
 _RECORD = "roundup.json"
+_ADDRESS = re.compile(r"https?://[^\s/]+\S*")
 _FILMS = (".mp4", ".mov", ".m4v")
 
 
@@ -127,12 +130,17 @@ def make_roundup(
     return RoundupMade(target, rundown, tuple(write_folder(target, files)), (*problems, *more, *found, *told))
 
 
-def mark_roundup(folder: Path, *, out: Path | None = None, on: str = "") -> tuple[Path, list[str], list[str]]:
+def mark_roundup(
+    folder: Path, *, out: Path | None = None, on: str = "", address: str = ""
+) -> tuple[Path, list[str], list[str]]:
     """Mark a roundup as published: every record in it, for every episode that it speaks of.
 
-    Without `out` it is the newest one. Gives its folder, the records that were marked, and those that were
-    before. Raises `NoRoundup`, `BadDay`.
+    Without `out` it is the newest one. `address` is where it can be seen: the ledger keeps it, and the notes
+    to pin point there. Gives its folder, the records that were marked, and those that were before. Raises
+    `NoRoundup`, `BadAddress`, `BadDay`.
     """
+    if address and not _ADDRESS.fullmatch(address):
+        raise BadAddress(address)
     workshop = find_workshop(folder)
     made = out or max(
         (path.parent for path in (workshop / ROUNDUPS).glob(f"*/{_RECORD}")),
@@ -148,9 +156,22 @@ def mark_roundup(folder: Path, *, out: Path | None = None, on: str = "") -> tupl
     new: list[str] = []
     already: list[str] = []
     for name in ids:
-        marked = mark_published(workshop, name, "roundup", on=on)
+        marked = mark_published(workshop, name, "roundup", on=on, address=address)
         (new if marked.new else already).append(name)
+    if address:
+        write_folder(made, _notes_with(made, address))
     return made, new, already
+
+
+def _notes_with(made: Path, address: str) -> dict[str, str | bytes]:
+    """Give the notes to pin with a line on where the roundup can be seen; the rest of them stays."""
+    notes: dict[str, str | bytes] = {}
+    for path in sorted(made.glob("episodes/*/pinned-note.txt")):
+        text = read_bytes(path).decode(errors="surrogateescape")
+        if address not in text:
+            more = f"{text.rstrip()}\n\nTold again, with what to do instead: {address}\n"
+            notes[path.relative_to(made).as_posix()] = more.encode(errors="surrogateescape")
+    return notes
 
 
 def _order(
@@ -219,9 +240,7 @@ def _planned(
     laid = []
     for record in records:
         clip, also = clip_of(record, mapped, footage, versions, handles_ms)
-        if clip is None:
-            message = f"{record.id}: nothing shows it any more, so there is no clip of it"
-            problems.append(Problem("roundup-clip", message, severity="note"))
+        problems += cut_since(record, mapped, footage)
         laid.append((record, clip, also, said_of(record, clip, also, footage)))
     items = with_clock(laid, pace or usual)
     rates = {slug: _rate(one) for slug, one in facts.items()}
@@ -237,7 +256,7 @@ def said_of(
     """Write what is said to a correction, a paragraph each; what there is nothing to say of is left out."""
     where = ""
     if clip:
-        where = f"In {footage[clip.episode].title}, at {format_time(clip.span.start_ms)}, you see this: "
+        where = f"In “{footage[clip.episode].title}”, at {format_time(clip.span.start_ms)}, you see this: "
     others = len({slug for slug, _ in also} - ({clip.episode} if clip else set()))
     more = f" It is also in {others} other video{'s' if others > 1 else ''}." if others else ""
     parts = [

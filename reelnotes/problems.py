@@ -70,7 +70,7 @@ PROBLEM_CODES: dict[str, str] = {
     "rate-assumed": "the frame rate of the cut list was worked out, not given",
     "rate-missing": "the programme's frame rate is not known, so inserts stand on whole milliseconds",
     "rate-mixed": "clips of several frame rates stand in one timeline",
-    "roundup-clip": "a correction is seen in no picture any more, so the roundup has no clip of it",
+    "roundup-clip": "what a correction shows was cut out or cut shorter since it was recorded",
     "roundup-order": "a line of a roundup's order names no record",
     "rule": "a rule of reading for risk could not be read",
     "setting": "a setting could not be read; the usual value was taken",

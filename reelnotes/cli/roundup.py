@@ -45,6 +45,9 @@ def roundup(
     done: Annotated[
         bool, typer.Option("--done", help="the roundup is out: mark its corrections in the ledger")
     ] = False,
+    address: Annotated[
+        str, typer.Option("--address", metavar="URL", help="with --done: where the roundup can be seen")
+    ] = "",
     as_json: JsonOption = False,
 ) -> None:
     """Make a video of corrections: running order, clips, script and texts; --done marks it as published."""
@@ -52,7 +55,7 @@ def roundup(
     from reelnotes.pipeline_roundup import choice_of, day_or_none, make_roundup, mark_roundup
 
     if done:
-        print_marked_roundup(*mark_roundup(workshop, out=out, on=on), as_json=as_json)
+        print_marked_roundup(*mark_roundup(workshop, out=out, on=on, address=address), as_json=as_json)
         return
     choice = choice_of(
         since=since, until=until, topics=topic or (), signals=signal or (), only=only or (),

@@ -46,7 +46,7 @@ def print_roundup(made: RoundupMade, *, as_json: bool) -> int:
     print_problems(made.problems)
     page = next(path for path in made.paths if path.name == "rundown.html")
     typer.echo(f"\nThe rundown to read from: {page}")
-    typer.echo("Once it is out: reelnotes roundup WORKSHOP --done --on DAY")
+    typer.echo("Once it is out: reelnotes roundup WORKSHOP --done --on DAY --address URL")
     return exit_code
 
 

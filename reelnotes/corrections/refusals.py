@@ -144,6 +144,16 @@ class BadDay(Refusal):
         super().__init__(f"{text!r} is no day; write it as 2026-03-28.")
 
 
+class BadAddress(Refusal):
+    """An address on the command line that nobody could follow."""
+
+    def __init__(self, text: str) -> None:
+        self.text = text
+        super().__init__(
+            f"{text!r} is no address; write it whole, such as https://video.example/corrections."
+        )
+
+
 class BurnUnclear(Refusal):
     """A video to burn into without one to write, or the other way round."""
 

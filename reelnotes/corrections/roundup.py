@@ -15,8 +15,9 @@ from pathlib import Path
 from reelnotes.corrections.reach import harm_rank
 from reelnotes.corrections.refusals import UnknownRecord
 from reelnotes.model import Correction, Place, SignalWord, Topic
+from reelnotes.problems import Problem
 from reelnotes.records import frozen
-from reelnotes.timing import MS_PER_MINUTE, Span
+from reelnotes.timing import MS_PER_MINUTE, Span, format_time
 
 #: A breath after each paragraph that is said; ours.
 BREATH_MS = 700
@@ -193,6 +194,26 @@ def clip_of(
     end_ms = max(footage[slug].duration_ms, span.end_ms)
     handles = Span(max(0, span.start_ms - handles_ms), min(end_ms, span.end_ms + handles_ms))
     return RoundupClip(slug, versions.get(slug, 1), span, handles), tuple(seen[1:])
+
+
+def cut_since(
+    record: Correction, mapped: Callable[[Place], Sequence[Span]], footage: Mapping[str, Footage]
+) -> list[Problem]:
+    """Tell what of a correction was cut out of its episodes since, in part or whole."""
+    told: list[str] = []
+    shown = False
+    for place in record.places:
+        left = sum(span.length_ms for span in mapped(place)) if place.episode in footage else 0
+        shown = shown or left > 0
+        times = f"{format_time(place.span.start_ms)}–{format_time(place.span.end_ms)}"
+        where = f"{record.id}: {place.episode}, {times} of version {place.version},"
+        if place.episode in footage and not left:
+            told.append(f"{where} was cut out since; it is left out of the roundup")
+        elif 0 < left < place.span.length_ms:
+            told.append(f"{where} was cut shorter since; what is left of it is shown")
+    if not shown:
+        told.append(f"{record.id}: nothing shows it any more, so there is no clip of it")
+    return [Problem("roundup-clip", message, severity="note") for message in told]
 
 
 def told(said: Sequence[Said], words_per_minute: int) -> int:

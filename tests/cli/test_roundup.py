@@ -269,3 +269,42 @@ def test_an_episode_that_is_gone_leaves_its_correction(shop: Path, run: Run) -> 
     assert code == 1
     assert "rags: no clip" in out
     assert "elm" in err
+
+
+def test_the_address_is_kept_and_pointed_to(shop: Path, run: Run) -> None:
+    """--address stands in the history of each record and once in each note to pin; the rest stays."""
+    made(run, shop)
+    before = file(shop, "episodes/oak/pinned-note.txt")
+    address = "https://video.example/corrections"
+    for _ in range(2):
+        assert run("roundup", shop, "--done", "--on", "2026-06-05", "--address", address)[0] == 0
+    after = file(shop, "episodes/oak/pinned-note.txt")
+    assert after.startswith(before.rstrip())
+    assert after.count(address) == 1
+    assert all(record.history[-1].endswith(f"at {address}") for record in read_ledger(shop).records)
+
+
+@pytest.mark.parametrize("address", ["video.example/x", "https://", "https:// x"])
+def test_what_is_no_address_marks_nothing(shop: Path, run: Run, address: str) -> None:
+    """An address that nobody could follow is refused before the ledger is touched."""
+    made(run, shop)
+    code, _, err = run("roundup", shop, "--done", "--address", address)
+    assert (code, "is no address" in err) == (2, True)
+    assert not any(record.reach for record in read_ledger(shop).records)
+
+
+@pytest.mark.parametrize(("removed", "told"), [("0:25-0:28", "cut shorter"), ("0:19-0:31", "cut out since")])
+def test_what_was_cut_since_is_told(shop: Path, run: Run, removed: str, told: str) -> None:
+    """A place that a later version lacks is dropped and said; one that is shorter there is shown and said."""
+    assert run("recut", shop / "episodes" / "oak", "--remove", removed)[0] == 0
+    _, out, err = run("roundup", shop, "--on", DAY)
+    assert f"glued: oak, 0:20–0:30 of version 1, was {told}" in err
+    assert ("glued: no clip" in out) == (told == "cut out since")
+
+
+def test_nothing_is_told_of_what_was_not_cut(shop: Path, run: Run) -> None:
+    """A cut elsewhere moves the clip and says nothing."""
+    assert run("recut", shop / "episodes" / "oak", "--remove", "0:02-0:06")[0] == 0
+    _, out, err = run("roundup", shop, "--on", DAY)
+    assert "cut" not in err
+    assert "glued: oak, 0:16–0:26" in out
