@@ -274,6 +274,8 @@ def _named(folder: Path, name: str) -> str | None:
     try:
         if (folder / name).is_file():
             return name
+        if folder.name == "episodes":  # it holds episodes alone, and there may be a thousand
+            return None
         return next((p.name for p in folder.iterdir() if p.name.casefold() == name and p.is_file()), None)
     except OSError:  # a folder above may be closed to us
         return None
