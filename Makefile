@@ -34,6 +34,7 @@ score: $(VENV)/.installed  ## drafts of the labelled episodes against their labe
 bench: $(VENV)/.installed  ## cost of the work as ratios of paired runs
 	$(BIN)/python scripts/bench.py
 	$(BIN)/python scripts/bench_archive.py
+	$(BIN)/python scripts/bench_picture.py --pairs 3 --whole 1
 
 clean:  ## what is made by the above
 	rm -rf $(VENV) demo_project/episodes/*/out .mypy_cache .ruff_cache .pytest_cache .hypothesis

@@ -50,11 +50,13 @@ def main() -> int:
     ]
     if pairs:
         report("coding all of it : one 6 s insert (at least 30)", pairs)
-    for name, words in (("five", "five inserts"), ("cut", "30 s taken out"), ("copy", "copying the file")):
-        found = job(options, name, PHASES[0])
-        print(
-            f"{words}: {found['seconds']:.1f} s, {found['coded']:.0f} coded, peak {found['peak_mb']:.0f} MB"
-        )
+    jobs = {"five": "five inserts", "eighteen": "eighteen inserts", "cut": "30 s taken out"}
+    for name, words in {**jobs, "copy": "copying the file"}.items():
+        report_one(words, job(options, name, PHASES[0]))
+    if options.long:
+        options.film, options.minutes = make_long(options), options.long
+        for name, words in jobs.items():
+            report_one(f"{words}, film of {options.long} min", job(options, name, PHASES[0]))
     return 0
 
 
@@ -65,6 +67,9 @@ def read_options() -> argparse.Namespace:
     parser.add_argument("--minutes", type=int, default=10)
     parser.add_argument("--pairs", type=int, default=5, help="pairs of an insert and its floor")
     parser.add_argument("--whole", type=int, default=2, help="pairs of an insert and the whole film")
+    parser.add_argument(
+        "--long", type=int, default=0, metavar="MINUTES", help="also a film so long (43 MB each minute)"
+    )
     parser.add_argument("--preset", default="veryfast")
     parser.add_argument("--job", help=argparse.SUPPRESS)
     parser.add_argument("--phase", type=float, default=PHASES[0], help=argparse.SUPPRESS)
@@ -85,6 +90,7 @@ def run_job(options: argparse.Namespace) -> dict[str, float]:
     jobs: dict[str, Callable[[argparse.Namespace, Path], tuple[float, float, int]]] = {
         "burn": burn,
         "five": burn,
+        "eighteen": burn,
         "floor": floor,
         "whole": whole,
         "cut": cut,
@@ -123,13 +129,13 @@ def peak_mb() -> float:
 
 
 def panels_of(options: argparse.Namespace) -> list:  # type: ignore[type-arg] # the type loads late
-    """Give the panel of the job, or five spread over the film."""
+    """Give the panel of the job, or several spread over the film."""
     from reelnotes.picture.blend import Panel
 
     picture = np.full((270, 1500, 4), 235, np.uint8)
     picture[:, :, 3] = 255
-    middle = options.minutes * 60 * RATE // GROUP // 2
-    groups = [middle] if options.job != "five" else [middle * n // 3 for n in range(1, 6)]
+    last, inserts = options.minutes * 60 * RATE // GROUP, {"five": 5, "eighteen": 18}.get(options.job, 1)
+    groups = [last * n // (inserts + 1) for n in range(1, inserts + 1)]
     starts = [round((group + options.phase) * GROUP * 1000 / RATE) for group in groups]
     return [Panel(picture, at, at + INSERT_MS, SIZE, left=210, top=700) for at in starts]
 
@@ -238,6 +244,38 @@ def make_film(path: Path, minutes: int) -> None:
         made.mux(video.encode(None))
         made.mux(sound.encode(None))
     partial.rename(path)
+
+
+def make_long(options: argparse.Namespace) -> Path:
+    """Make a longer film beside the first by repeating its packets; keep it."""
+    import av
+
+    path: Path = options.film.with_name(f"{options.film.stem}-{options.long}min.mp4")
+    if path.exists():
+        return path
+    partial = path.with_suffix(".part.mp4")
+    with av.open(str(partial), "w") as made:
+        with av.open(str(options.film)) as film:
+            copies = [made.add_stream_from_template(old) for old in film.streams]
+        for turn in range(-(-options.long // options.minutes)):
+            with av.open(str(options.film)) as film:
+                for packet in film.demux():
+                    if packet.dts is None or packet.pts is None:
+                        continue
+                    later = int(turn * (options.minutes * 60 + 1) / packet.time_base)
+                    packet.pts, packet.dts = packet.pts + later, packet.dts + later
+                    packet.stream = copies[packet.stream.index]
+                    made.mux(packet)
+    partial.rename(path)
+    return path
+
+
+def report_one(words: str, found: dict[str, float]) -> None:
+    """Print what one job took."""
+    print(
+        f"{words}: {found['seconds']:.1f} s, {found['coded']:.0f} coded, peak {found['peak_mb']:.0f} MB",
+        flush=True,
+    )
 
 
 def report(words: str, pairs: list[tuple[dict[str, float], dict[str, float]]]) -> None:

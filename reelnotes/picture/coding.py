@@ -127,7 +127,8 @@ def decoded(
 ) -> Iterator[tuple[int, av.VideoFrame]]:
     """Decode the pictures `first` to `end` (which must be an IDR or the end), each with its number.
 
-    `stop` ends it before the picture of that number.
+    `stop` ends it before the picture of that number. Decoding begins at an IDR; on the way to `first` it
+    leaves out what no other picture hangs on.
 
     Raises `FileUnreadable` where a picture is damaged, `CannotPatch` where decoder and tables disagree.
     """
@@ -140,7 +141,9 @@ def decoded(
     context.options = {"err_detect": "explode", "strict": "1"}
     number = start
     try:
-        for frame in _frames(pictures, context, start, end):
+        for frame in _frames(pictures, context, start, end, first):
+            if number < first:  # some were left out
+                number = min(int(np.searchsorted(pictures.times, frame.pts or 0)), first)
             if number >= end or frame.pts != pictures.times[number]:
                 raise CannotPatch("order")
             if frame.is_corrupt:
@@ -158,17 +161,18 @@ def decoded(
 
 
 def _frames(
-    pictures: Pictures, context: av.VideoCodecContext, start: int, end: int
+    pictures: Pictures, context: av.VideoCodecContext, start: int, end: int, first: int
 ) -> Iterator[av.VideoFrame]:
     from av import Packet
 
-    rows = pictures.samples
+    rows, wanted_from = pictures.samples, int(pictures.times[first])
     base = Fraction(1, pictures.scale)
     columns = (rows.offset, rows.size, rows.decode_at, rows.shift)
     for offset, size, decode_at, shift in zip(*(c[start:end].tolist() for c in columns), strict=True):
         packet = Packet(size)  # made by size and then filled: one made from bytes can hang a threaded decoder
         packet.update(pictures.film.read(offset, size))
         packet.pts, packet.dts, packet.time_base = decode_at + shift, decode_at, base
+        context.skip_frame = "DEFAULT" if decode_at + shift >= wanted_from else "NONREF"
         yield from context.decode(packet)
     yield from context.decode(None)
 
