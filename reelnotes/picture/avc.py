@@ -15,6 +15,8 @@ from reelnotes.records import frozen
 IDR = 5
 _SLICES = range(1, 6)
 _SPS_ID_LIMIT = 32
+#: The record `avcC` counts its sequence parameter sets in five bits, its picture parameter sets in eight.
+_MOST_SPS, _MOST_PPS = 31, 255
 _HIGH = frozenset({100, 110, 122, 244, 44, 83, 86, 118, 128, 138, 139, 134, 135})
 _ESCAPE = b"\0\0\3"
 
@@ -320,7 +322,9 @@ class Avcc:
         return out + b"".join(struct.pack(">H", len(nal)) + nal for nal in self.pps) + self.tail
 
     def free_id(self) -> int | None:
-        """Give the lowest number that no parameter set bears, None if all 32 are taken."""
+        """Give the lowest number that no parameter set bears, None if none is free or no set has room."""
+        if len(self.sps) >= _MOST_SPS or len(self.pps) >= _MOST_PPS:
+            return None
         taken = {read_sps(nal).id for nal in self.sps} | {pps_id(nal) for nal in self.pps}
         return next((number for number in range(_SPS_ID_LIMIT) if number not in taken), None)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import struct
 from collections.abc import Iterator
 from contextlib import suppress
@@ -15,7 +16,7 @@ from reelnotes.picture.blend import FORMATS, Look, turn_of
 from reelnotes.picture.boxes import BadBoxes, Box, children
 from reelnotes.picture.coding import PROFILES, CannotPatch, Pictures, load_av
 from reelnotes.picture.film import Film, NotTables, Track, entry_boxes, open_film
-from reelnotes.picture.refusals import SameFile, TargetForm
+from reelnotes.picture.refusals import SameFile, TargetForm, TargetName
 from reelnotes.picture.tables import Marks, Samples, Whole
 from reelnotes.picture.whole_plan import video_of
 from reelnotes.problems import FileUnreadable
@@ -97,11 +98,21 @@ def probe(source: Path) -> Probe:
 def check_target(source: Path, target: Path) -> None:
     """Hold that the target is another file than the source, in a form that is written.
 
-    Raises `FileUnreadable`, `SameFile`, `TargetForm`.
+    Raises `FileUnreadable`, `SameFile`, `TargetForm`, `TargetName`.
     """
-    if not source.exists():
-        raise FileUnreadable(source, "there is no such file")
-    if source.resolve() == target.resolve() or (target.exists() and target.samefile(source)):
+    try:
+        there = source.stat()
+    except FileNotFoundError:
+        raise FileUnreadable(source, "there is no such file") from None
+    except OSError as error:
+        raise FileUnreadable(source, (error.strerror or "the system refused").lower()) from None
+    try:
+        same = os.path.samestat(there, target.stat())
+    except (FileNotFoundError, NotADirectoryError, PermissionError):
+        same = False  # what cannot be written to is told when it is written
+    except OSError as error:
+        raise TargetName(target, (error.strerror or "the system refused").lower()) from None
+    if same:
         raise SameFile(source)
     if target.suffix.lower() not in _TARGETS:
         raise TargetForm(target)

@@ -35,6 +35,16 @@ class TargetForm(Refusal):
         super().__init__(f"{path}: is written as .mp4, .m4v or .mov; give the file one of these endings.")
 
 
+class TargetName(Refusal):
+    """A target under whose name nothing can be written."""
+
+    def __init__(self, path: Path, reason: str) -> None:
+        self.path, self.reason = path, reason
+        super().__init__(
+            f"{path}: cannot be written under this name ({reason}); name another file with --to."
+        )
+
+
 class PanelUnfit(Refusal):
     """A panel drawn for another size of picture."""
 

@@ -215,6 +215,17 @@ def test_parameter_sets_are_added_under_a_free_number(studio: Studio) -> None:
         read_avcc(Avcc(avcc.head, (), ()).packed())
 
 
+def test_no_more_parameter_sets_are_added_than_the_record_can_count(studio: Studio) -> None:
+    """Five bits count them (ISO/IEC 14496-15, 5.3.3.1): 31 fit, a 32nd would be told as none at all."""
+    with open_film(studio.make()) as film:
+        avcc = pictures_of(film).avcc
+    full = Avcc(avcc.head, avcc.sps * 30, avcc.pps * 30, avcc.tail)
+    assert full.free_id() == 1
+    full = full.with_sets(avcc.sps[0], avcc.pps[0])
+    assert read_avcc(full.packed()) == full
+    assert full.free_id() is None
+
+
 def test_a_length_that_leads_outside_is_refused() -> None:
     """A unit of nine bytes in a sample of eight."""
     assert units(b"\0\0\0\2ab\0\0\0\1c") == [b"ab", b"c"]
