@@ -45,6 +45,7 @@ _PLAIN_SOUND = frozenset(
 _VIDEO_ENTRY, _SOUND_ENTRY = 78, 28
 _PIECE = 1 << 20
 _LARGEST_MOOV = 1 << 29
+_DAMAGED = "its table of contents is damaged"
 
 
 @frozen
@@ -139,12 +140,18 @@ def open_film(path: Path) -> Iterator[Film]:
     with large_file(path) as file:
         try:
             film = read_film(path, file)
-        except (BadBoxes, struct.error) as error:
-            words = str(error) if isinstance(error, BadBoxes) else "its table of contents is damaged"
-            raise FileUnreadable(path, words) from None
+        except (BadBoxes, struct.error, IndexError) as error:
+            raise _damaged(path, error) from None
         except OSError as error:
             raise FileUnreadable(path, (error.strerror or "the system refused").lower()) from None
-        yield film
+        try:
+            yield film
+        except (BadBoxes, struct.error) as error:
+            raise _damaged(path, error) from None
+
+
+def _damaged(path: Path, error: Exception) -> FileUnreadable:
+    return FileUnreadable(path, str(error) if isinstance(error, BadBoxes) else _DAMAGED)
 
 
 def read_film(path: Path, file: BinaryIO) -> Film:
@@ -205,6 +212,8 @@ def _time_scale(head: bytes) -> int:
     (scale,) = struct.unpack_from(">I", head, 20 if head[0] == 1 else 12)
     if not scale:
         raise BadBoxes("a track tells no time scale")
+    if scale >> 31:  # times have a sign
+        raise BadBoxes("a track tells a time scale that no film has")
     return int(scale)
 
 

@@ -8,7 +8,7 @@ from fractions import Fraction
 
 import numpy as np
 
-from reelnotes.picture.boxes import Box, children, full
+from reelnotes.picture.boxes import BadBoxes, Box, children, full
 from reelnotes.picture.film import Film, Track
 from reelnotes.picture.joints import Joints
 from reelnotes.picture.tables import Whole
@@ -17,6 +17,8 @@ from reelnotes.timing import MS_PER_SECOND
 _LARGEST = (1 << 31) - 1
 _CHAPTER_UNIT = 10_000_000
 _MOST_CHAPTERS = 255
+_SHORTEST_GROUPS = 12
+_BAD_GROUPS = "its table of groups of samples is damaged"
 #: Where the length stands in a head of version 0 and of version 1.
 _LENGTH_AT = {b"mvhd": (16, 24), b"tkhd": (20, 28), b"mdhd": (16, 24)}
 
@@ -26,6 +28,8 @@ def put_length(box: Box, units: int) -> None:
     version = box.body[0]
     place, form = _LENGTH_AT[box.kind][version], ">Q" if version else ">I"
     size = struct.calcsize(form)
+    if units >= 1 << 8 * size:
+        raise BadBoxes("it would be longer than its table of contents can tell")
     box.body = box.body[:place] + struct.pack(form, units) + box.body[place + size :]
 
 
@@ -54,8 +58,12 @@ def put_track_times(film: Film, track: Track) -> int:
 def regroup(stbl: Box, picked: Whole) -> None:
     """Write the groups of samples anew, given the old row of each new one (-1: as the one before)."""
     for box in stbl.all(b"sbgp"):
+        if len(box.body) < _SHORTEST_GROUPS:
+            raise BadBoxes(_BAD_GROUPS)
         head = 12 if box.body[0] == 1 else 8
         (count,) = struct.unpack_from(">I", box.body, head)
+        if head + 4 + 8 * count > len(box.body):
+            raise BadBoxes(_BAD_GROUPS)
         table = np.frombuffer(box.body, ">u4", 2 * count, head + 4).astype(np.int64).reshape(-1, 2)
         group = np.repeat(table[:, 1], table[:, 0])
         rows = np.maximum.accumulate(np.where(picked >= 0, np.arange(len(picked)), 0))

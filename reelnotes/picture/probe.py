@@ -18,7 +18,7 @@ from reelnotes.picture.coding import PROFILES, CannotPatch, Pictures, load_av
 from reelnotes.picture.film import Film, NotTables, Track, entry_boxes, open_film
 from reelnotes.picture.refusals import SameFile, TargetForm, TargetName
 from reelnotes.picture.tables import Marks, Samples, Whole
-from reelnotes.picture.whole_plan import video_of
+from reelnotes.picture.whole_plan import open_video, video_of
 from reelnotes.problems import FileUnreadable
 from reelnotes.records import frozen
 
@@ -150,7 +150,7 @@ def _facts(film: Film, pictures: Pictures, look: Look) -> Facts:
 def _facts_by_library(source: Path) -> Facts:
     av = load_av()
     try:
-        with av.open(str(source)) as container:
+        with open_video(source) as container:
             video = video_of(source, container)
             rate = Fraction(video.average_rate or video.guessed_rate or 25)
             duration_ms = (container.duration or 0) // 1000
@@ -164,7 +164,7 @@ def _facts_by_library(source: Path) -> Facts:
                 frames=video.frames or round(duration_ms * rate / 1000),
                 codec=video.codec_context.name,
                 pixels=video.pix_fmt or "",
-                sound=tuple(stream.codec_context.name for stream in container.streams.audio),
+                sound=tuple(s.codec_context.name for s in container.streams.audio if s.codec_context),
             )
     except av.FFmpegError as error:
         raise FileUnreadable(source, f"it is no video that can be read: {error.strerror}".lower()) from None

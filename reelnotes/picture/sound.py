@@ -17,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from reelnotes.picture.coding import load_av
-from reelnotes.picture.whole_plan import origin_of
+from reelnotes.picture.whole_plan import open_video, origin_of
 from reelnotes.problems import FileUnreadable
 from reelnotes.records import frozen
 from reelnotes.timing import MS_PER_SECOND, Span
@@ -89,8 +89,8 @@ def hear(video: Path, report: Callable[[float], None] | None = None) -> Heard | 
     """
     library = load_av()
     try:
-        with library.open(str(video)) as container:
-            stream = next(iter(container.streams.audio), None)
+        with open_video(video) as container:
+            stream = next((s for s in container.streams.audio if s.codec_context is not None), None)
             if stream is None and not container.streams.video:
                 raise FileUnreadable(video, "it holds neither picture nor sound")
             if stream is None:

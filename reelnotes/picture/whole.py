@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from reelnotes.picture.blend import FORMATS, Look, Overlays, Turn, turn_of
 from reelnotes.picture.coding import Quality, load_av
 from reelnotes.picture.film import Done, Progress, Tell, as_it_was, read_film, write_film
-from reelnotes.picture.whole_plan import Changes, Plan, plan_whole, video_of
+from reelnotes.picture.whole_plan import Changes, Plan, open_video, plan_whole, video_of
 from reelnotes.picture.whole_sound import SoundTrack
 from reelnotes.problems import FileUnreadable
 from reelnotes.store import scratch_file, whole_file
@@ -52,12 +52,12 @@ def code_whole(
             seconds = expected_s(source, quality)
             length = format_time(round(seconds * 1000))
             tell(f"The whole film is coded anew, because {reason}; this takes about {length}.")
-        with av.open(str(source)) as container:
+        with open_video(source) as container:
             plan = plan_whole(source, container, changes)
     needs = 2 * source.stat().st_size + _SPARE
     form = _FORMS.get(target.suffix.lower(), "mp4")
     with whole_file(target, needs=needs) as out, scratch_file(target.parent) as file:
-        with _reading(source), av.open(str(source)) as container, av.open(file, "w", format=form) as made:
+        with _reading(source), open_video(source) as container, av.open(file, "w", format=form) as made:
             work = _Work(
                 source=source, container=container, changes=changes, plan=plan, quality=quality, report=report
             )
@@ -76,12 +76,14 @@ def _reading(source: Path) -> Iterator[None]:
         yield
     except load_av().FFmpegError as error:
         raise FileUnreadable(source, f"the video stops making sense: {error.strerror}".lower()) from None
+    except OverflowError:
+        raise FileUnreadable(source, "it tells times that no film can have") from None
 
 
 def expected_s(source: Path, quality: Quality, *, for_s: float = _MEASURE_S) -> float:
     """Measure for about a second how long coding all of a film anew takes; give seconds for the whole."""
     av = load_av()
-    with av.open(str(source)) as container:
+    with open_video(source) as container:
         video = video_of(source, container)
         rate = Fraction(video.average_rate or video.guessed_rate or 25)
         total = video.frames or round(Fraction(container.duration or 0, 1_000_000) * rate)
@@ -135,7 +137,7 @@ class _Work:
     def run(self, made: av.container.OutputContainer) -> None:
         """Do all of it."""
         video = video_of(self.source, self.container)
-        with load_av().open(str(self.source)) as ahead:
+        with open_video(self.source) as ahead:
             first = next(ahead.decode(video_of(self.source, ahead)), None)
         if first is None:
             raise FileUnreadable(self.source, "none of its pictures can be decoded")
@@ -143,6 +145,7 @@ class _Work:
         sounds = {
             s.index: SoundTrack(made, s, self.plan.joints, self.plan.origin)
             for s in self.container.streams.audio
+            if s.codec_context is not None
         }
         texts = self._open_texts(made)
         self._copy_tags(made)
@@ -205,11 +208,12 @@ class _Work:
     def _open_texts(self, made: Any) -> dict[int, Any]:  # noqa: ANN401 - loads late
         texts = {}
         for stream in self.container.streams:
-            if stream.type == "subtitle" and stream.codec_context.name in _TEXTS:
+            context = stream.codec_context
+            if stream.type == "subtitle" and context is not None and context.name in _TEXTS:
                 texts[stream.index] = made.add_stream_from_template(stream)
                 texts[stream.index].metadata.update(stream.metadata)
-            elif stream.type not in {"video", "audio"}:
-                self.left_out.append(f"{stream.type} {stream.name or ''}".strip())
+            elif stream.type not in {"video", "audio"} or context is None:
+                self.left_out.append(f"{stream.type} {(stream.name if context else '') or ''}".strip())
             elif stream.type == "video" and stream.index != video_of(self.source, self.container).index:
                 self.left_out.append("a second picture")
         return texts

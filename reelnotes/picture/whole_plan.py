@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from reelnotes.model import HeldFrame
 from reelnotes.picture.blend import Panel
+from reelnotes.picture.coding import load_av
 from reelnotes.picture.joints import Joint, Joints
 from reelnotes.picture.refusals import NothingLeft, PanelUnseen
 from reelnotes.problems import FileUnreadable
@@ -105,9 +106,21 @@ def origin_of(container: Any) -> Fraction:  # noqa: ANN401 - the library loads l
     return Fraction(0) if absolute else Fraction(container.start_time or 0, 1_000_000)
 
 
+def open_video(source: Path) -> Any:  # noqa: ANN401 - the library loads late
+    """Open a video with the library: by its path alone, whatever its name and tags look like.
+
+    A name such as `12:30.mkv` is no address, and a title that is not UTF-8 is read as well as it can be.
+    """
+    return load_av().open(f"file:{source}", metadata_errors="replace")
+
+
 def video_of(source: Path, container: Any) -> Any:  # noqa: ANN401 - the library loads late
     """Give the track of moving pictures, not a still put on as a cover."""
-    streams = [s for s in container.streams.video if "attached_pic" not in str(s.disposition)]
+    streams = [
+        s
+        for s in container.streams.video
+        if "attached_pic" not in str(s.disposition) and s.codec_context is not None
+    ]
     if not streams:
         raise FileUnreadable(source, "it holds no picture")
     return streams[0]
