@@ -42,10 +42,10 @@ class Joints:
                 new += joint.held - (min(joint.gone_to, at) - joint.gone_from)
         return new
 
-    @property
-    def longer(self) -> Fraction:
-        """By how many seconds the programme became longer (negative: shorter)."""
-        return sum((j.held - (j.gone_to - j.gone_from) for j in self.all), Fraction(0))
+    def begun(self, at: Fraction) -> Fraction:
+        """Give where a hold, or sound that began then, begins now: the silence of the hold is part of it."""
+        start = next((j.gone_from for j in self.all if j.held and j.gone_from < at <= j.gone_to), at)
+        return self.moved(start)
 
     def after(self, start: Fraction) -> Joints:
         """Give the joints as far as they concern a track that begins at `start`."""
@@ -74,6 +74,7 @@ class Cutting:
     shown: list[Shown]
     joints: Joints
     first_gone: bool
+    first_held: bool
     first_seen: int
 
 
@@ -112,7 +113,8 @@ def cut(
             shown.append(Shown(number, held=False, length=int(ends[number] - pictures.times[number])))
         shown += [Shown(number, held=True, length=step)] * after.get(number, 0)
     joints = _joints(track, (numbers, pictures.times, ends, keep), before, after, step)
-    return Cutting(shown, joints, first_gone=not keep[first] or first in before, first_seen=first)
+    joints = to_the_edges(joints, removed, int(ms[0]), int(ms[-1]))
+    return Cutting(shown, joints, first_gone=not keep[first], first_held=first in before, first_seen=first)
 
 
 def _held(
@@ -160,6 +162,35 @@ def _joints(
         if number in after:
             _add(found, Joint(end, end, after[number] * step))
     return Joints(tuple(found))
+
+
+def to_the_edges(joints: Joints, removed: Sequence[Span], first_ms: int, last_ms: int) -> Joints:
+    """Let a span that takes the first or the last picture out take what is heard before or behind it too.
+
+    Sound may begin before the first picture and end after the last; `first_ms` and `last_ms` say when those
+    were shown.
+    """
+    found = list(joints.all)
+    for start_ms, end_ms in _joined_spans(removed):
+        if start_ms <= first_ms < end_ms:
+            head = found[0]
+            start = min(head.gone_from, Fraction(start_ms, 1000))
+            found[0] = Joint(start, head.gone_to, head.held)
+        if start_ms <= last_ms < end_ms:
+            tail = found[-1]
+            found[-1] = Joint(tail.gone_from, max(tail.gone_to, Fraction(end_ms, 1000)), tail.held)
+    return Joints(tuple(found))
+
+
+def _joined_spans(spans: Sequence[Span]) -> list[tuple[int, int]]:
+    """Give the spans in order, those that touch or overlap as one."""
+    joined: list[tuple[int, int]] = []
+    for span in sorted(spans, key=lambda one: one.start_ms):
+        if joined and span.start_ms <= joined[-1][1]:
+            joined[-1] = (joined[-1][0], max(joined[-1][1], span.end_ms))
+        else:
+            joined.append((span.start_ms, span.end_ms))
+    return joined
 
 
 def _add(found: list[Joint], new: Joint) -> None:

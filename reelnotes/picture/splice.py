@@ -260,18 +260,24 @@ def _frames(pictures: Pictures, shown: list[Shown], count: Count) -> Iterator[av
 
 
 def _move_start(pictures: Pictures, track: Track, cutting: Cutting, first_at: int) -> None:
-    """Let the first picture seen stand where the first one stood; `first_at` is that of the first of all."""
+    """Let the first picture seen stand where the first one stood, or where that was taken out.
+
+    `first_at` is the time of the first picture of all, seen or not.
+    """
+    old_end = None if track.lasts is None else track.delay + track.lasts
     lead = int(pictures.times[cutting.first_seen]) - track.begin
+    unseen = sum(one.length for one in cutting.shown if one.number < cutting.first_seen)
     if cutting.first_gone:
+        start = cutting.joints.all[0].gone_from
+        track.delay = min(track.delay, start)
+        lead = round((start - track.delay) * track.scale)
+    elif cutting.first_held:
         lead = max(lead, 0)
-        unseen = 0
-    else:
-        unseen = sum(one.length for one in cutting.shown if one.number < cutting.first_seen)
     track.begin = first_at + unseen - lead
     if track.begin < 0:
         track.delay, track.begin = track.delay - Fraction(track.begin, track.scale), 0
-    if track.lasts is not None:
-        track.lasts += cutting.joints.longer
+    if old_end is not None:
+        track.lasts = cutting.joints.moved(old_end, behind=True) - track.delay
 
 
 # --- all together ------------------------------------------------------------------------------------------
@@ -290,9 +296,10 @@ def _lay(
         if not len(track.samples):
             remove_track(film, track)
             continue
-        track.delay, old = joints.moved(track.delay), track.delay
+        heard = track.id in sounds
+        track.delay = joints.begun(track.delay) if heard else joints.moved(track.delay)
         if old_end is not None:
-            track.lasts = joints.moved(old_end) - joints.moved(old)
+            track.lasts = joints.moved(old_end, behind=heard) - track.delay
         _put_table(track)
     move_chapter_list(film, joints)
     longest = max(put_track_times(film, track) for track in film.tracks)

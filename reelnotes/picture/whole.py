@@ -268,7 +268,7 @@ class _Work:
         self.report(_CODING * min(self.decoded / len(plan.times), 1.0))
         gone = any(joint.gone_from <= at < joint.gone_to for joint in plan.joints.all)
         if at in plan.held:
-            self.waiting, self.hold_at = plan.held[at], plan.joints.moved(at)
+            self.waiting, self.hold_at = plan.held[at], plan.joints.begun(at)
             self._fill(made, self.kept if gone else frame)
         if gone:
             return

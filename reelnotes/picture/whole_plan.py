@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from reelnotes.model import HeldFrame
 from reelnotes.picture.blend import Panel
 from reelnotes.picture.coding import load_av
-from reelnotes.picture.joints import Joint, Joints
+from reelnotes.picture.joints import Joint, Joints, to_the_edges
 from reelnotes.picture.refusals import NothingLeft, PanelUnseen
 from reelnotes.problems import FileUnreadable
 from reelnotes.records import frozen
@@ -97,7 +97,8 @@ def _joints(
                 found.append(Joint(last.gone_from, joint.gone_to, last.held + joint.held))
             else:
                 found.append(joint)
-    return Joints(tuple(found)), held
+    first_ms, last_ms = round(times[0] * 1000), round(times[-1] * 1000)
+    return to_the_edges(Joints(tuple(found)), changes.removed, first_ms, last_ms), held
 
 
 def origin_of(container: Any) -> Fraction:  # noqa: ANN401 - the library loads late
