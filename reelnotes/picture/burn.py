@@ -30,6 +30,7 @@ from reelnotes.picture.film import (
 from reelnotes.picture.headers import put_chapter_list
 from reelnotes.picture.probe import REASONS, check_target, duration_of, look_of, pictures_of
 from reelnotes.picture.refusals import PanelUnseen
+from reelnotes.picture.stopping import heeding
 from reelnotes.picture.tables import MADE, Samples, Whole, put_samples
 from reelnotes.picture.whole import code_whole
 from reelnotes.picture.whole_plan import Changes, NewChapter
@@ -68,14 +69,15 @@ def burn_in(
     `FolderUnwritable`, `LibraryMissing`.
     """
     check_target(source, target)
-    report, quality = progress or (lambda _: None), quality or Quality()
+    quality = quality or Quality()
     changes = Changes(panels=tuple(panels), chapters=tuple(chapters))
-    try:
-        with open_film(source) as film:
-            return _patched(film, changes, target, report, quality)
-    except (NotTables, CannotPatch) as found:
-        reason = REASONS[found.code]
-    return code_whole(source, changes, target, report=report, reason=reason, quality=quality, tell=tell)
+    with heeding(progress) as report:
+        try:
+            with open_film(source) as film:
+                return _patched(film, changes, target, report, quality)
+        except (NotTables, CannotPatch) as found:
+            reason = REASONS[found.code]
+        return code_whole(source, changes, target, report=report, reason=reason, quality=quality, tell=tell)
 
 
 def touched(pictures: Pictures, track: Track, panels: Sequence[Panel]) -> int:

@@ -17,6 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from reelnotes.picture.coding import load_av
+from reelnotes.picture.stopping import heeding
 from reelnotes.picture.whole_plan import open_video, origin_of
 from reelnotes.problems import FileUnreadable
 from reelnotes.records import frozen
@@ -89,7 +90,7 @@ def hear(video: Path, report: Callable[[float], None] | None = None) -> Heard | 
     """
     library = load_av()
     try:
-        with open_video(video) as container:
+        with heeding(report) as told, open_video(video) as container:
             stream = next((s for s in container.streams.audio if s.codec_context is not None), None)
             if stream is None and not container.streams.video:
                 raise FileUnreadable(video, "it holds neither picture nor sound")
@@ -100,8 +101,7 @@ def hear(video: Path, report: Callable[[float], None] | None = None) -> Heard | 
             ear = _Ear(library, stream, origin_of(container))
             for frame in container.decode(stream):
                 ear.take(frame)
-                if report and frame.time is not None:
-                    report(min(frame.time * MS_PER_SECOND / max(film_ms, 1), 1.0))
+                told(min((frame.time or 0.0) * MS_PER_SECOND / max(film_ms, 1), 1.0))
             return ear.heard(film_ms)
     except library.FFmpegError as error:
         words = f"it is no video that can be read: {error.strerror}".lower()

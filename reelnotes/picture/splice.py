@@ -26,6 +26,7 @@ from reelnotes.picture.headers import (
 from reelnotes.picture.joints import Cutting, Joints, Shown, cut
 from reelnotes.picture.probe import REASONS, check_target, duration_of, pictures_of
 from reelnotes.picture.refusals import NothingLeft, NothingToDo
+from reelnotes.picture.stopping import heeding
 from reelnotes.picture.tables import MADE, Samples, Whole, chunk_starts, put_samples
 from reelnotes.picture.whole import code_whole
 from reelnotes.picture.whole_plan import Changes, NewChapter
@@ -62,14 +63,15 @@ def take_out(
     Raises what `burn_in` raises, `NothingLeft` and `NothingToDo`.
     """
     check_target(source, target)
-    report, quality = progress or (lambda _: None), quality or Quality()
+    quality = quality or Quality()
     changes = Changes(removed=tuple(removed), holds=tuple(holds), chapters=tuple(chapters))
-    try:
-        with open_film(source) as film:
-            return _recut(film, changes, target, report, quality)
-    except (NotTables, CannotPatch) as found:
-        reason = REASONS[found.code]
-    return code_whole(source, changes, target, report=report, reason=reason, quality=quality, tell=tell)
+    with heeding(progress) as report:
+        try:
+            with open_film(source) as film:
+                return _recut(film, changes, target, report, quality)
+        except (NotTables, CannotPatch) as found:
+            reason = REASONS[found.code]
+        return code_whole(source, changes, target, report=report, reason=reason, quality=quality, tell=tell)
 
 
 def _recut(film: Film, changes: Changes, target: Path, report: Progress, quality: Quality) -> Done:

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 #: Forms whose times count from the start of the programme; in others the first time may be anything.
 _ABSOLUTE = ("mov", "matroska", "webm")
+#: What to do with letters of tags that are no UTF-8.
+_BAD_LETTERS = "replace"
 
 
 #: Start, end, title.
@@ -112,7 +114,7 @@ def open_video(source: Path) -> Any:  # noqa: ANN401 - the library loads late
 
     A name such as `12:30.mkv` is no address, and a title that is not UTF-8 is read as well as it can be.
     """
-    return load_av().open(f"file:{source}", metadata_errors="replace")
+    return load_av().open(f"file:{source}", metadata_errors=_BAD_LETTERS)
 
 
 def video_of(source: Path, container: Any) -> Any:  # noqa: ANN401 - the library loads late
