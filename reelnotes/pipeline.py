@@ -74,6 +74,40 @@ def draft_episode(path: Path, transcript: Path | None = None) -> tuple[Draft, Ep
     """Draft all there is to draft for the episode in `path`. Raises a `Refusal` if there is none."""
     facts, problems = read_episode(path, transcript)
     lexicon = load_lexicon(facts.workshop.words)
+    draft = _draft_of_use(facts, problems, lexicon)
+    chapters, more = draft_chapters(
+        facts.entries, draft.steps, facts.cues, facts.duration_ms, facts.workshop.host
+    )
+    problems = [*draft.problems, *more]
+    promises, more = draft_promises(facts.cues, draft.steps, facts.entries)
+    problems += more
+    repeats, more = _repeats(facts, draft.steps, lexicon)
+    problems += more
+    chapters, more = honour_chapters(chapters, facts.kept)
+    problems += more
+    draft = replace(
+        draft,
+        chapters=chapters,
+        promises=promises,
+        flags=(*draft.flags, *repeats),
+        problems=tuple(problems),
+        inputs=tuple((path.name, fingerprint(path)) for path in facts.folder.inputs),
+    )
+    return _with_decisions(draft, facts.kept), facts
+
+
+def draft_use(path: Path) -> tuple[Draft, EpisodeFacts]:
+    """Draft what an episode used and what can hurt, and nothing beside it: all that the archive holds.
+
+    No chapters, no promises, and no flags for what the ledger of corrections knows. Raises a `Refusal`.
+    """
+    facts, problems = read_episode(path)
+    draft = _draft_of_use(facts, problems, load_lexicon(facts.workshop.words))
+    return _with_decisions(draft, facts.kept), facts
+
+
+def _draft_of_use(facts: EpisodeFacts, problems: list[Problem], lexicon: Lexicon) -> Draft:
+    """Draft steps, materials and flags, not yet held against what the maker decided."""
     alignment, more = align(
         facts.entries,
         facts.cues,
@@ -86,25 +120,15 @@ def draft_episode(path: Path, transcript: Path | None = None) -> tuple[Draft, Ep
     )
     problems += more
     steps: tuple[Step, ...] = alignment.steps
-    chapters, more = draft_chapters(facts.entries, steps, facts.cues, facts.duration_ms, facts.workshop.host)
-    problems += more
     spending, more = draft_materials(
         facts.entries, steps, facts.cues, facts.shelf, lexicon, facts.workshop.currency, facts.settings.budget
     )
     problems += more
-    promises, more = draft_promises(facts.cues, steps, facts.entries)
-    problems += more
     rules = _own_rules(facts.folder, problems)
     flags, more = read_risks(facts.entries, facts.cues, steps, facts.shelf, lexicon, rules)
     problems += more
-    repeats, more = _repeats(facts, steps, lexicon)
     disclosures = disclosure_flags(find_disclosures(facts.cues, facts.shelf, lexicon))
-    flags, problems = tuple(sorted((*flags, *repeats, *disclosures), key=worst_first)), problems + more
-    chapters, more = honour_chapters(chapters, facts.kept)
-    problems += more
-    flags, dismissed, more = honour_flags(flags, facts.kept)
-    problems += more + stale_pins(steps, facts.kept)
-    draft = Draft(
+    return Draft(
         episode=facts.folder.slug,
         title=facts.settings.title or facts.folder.slug.replace("-", " ").capitalize(),
         duration_ms=facts.duration_ms,
@@ -114,15 +138,17 @@ def draft_episode(path: Path, transcript: Path | None = None) -> tuple[Draft, Ep
         cues=facts.cues,
         clock_offset=alignment.clock_offset,
         steps=steps,
-        chapters=chapters,
         spending=spending,
-        promises=promises,
-        flags=flags,
-        dismissed=dismissed,
+        flags=(*flags, *disclosures),
         problems=tuple(problems),
-        inputs=tuple((path.name, fingerprint(path)) for path in facts.folder.inputs),
     )
-    return draft, facts
+
+
+def _with_decisions(draft: Draft, kept: Kept) -> Draft:
+    """Put the flags in order, those apart that the maker dismissed, and tell which decisions are stale."""
+    flags, dismissed, more = honour_flags(tuple(sorted(draft.flags, key=worst_first)), kept)
+    problems = (*draft.problems, *more, *stale_pins(draft.steps, kept))
+    return replace(draft, flags=flags, dismissed=dismissed, problems=problems)
 
 
 def _own_rules(folder: EpisodeFolder, problems: list[Problem]) -> list[tuple[str, str]]:

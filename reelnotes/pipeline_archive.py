@@ -15,7 +15,7 @@ from typing import Any
 
 from reelnotes.archive.facts import ArchivedEpisode, episode_of
 from reelnotes.archive.index import LAYOUT, TABLES, Archive, Seen, Stock, stock_of
-from reelnotes.pipeline import draft_episode, read_episode
+from reelnotes.pipeline import draft_use, read_episode
 from reelnotes.pipeline_evidence import read_workshop
 from reelnotes.pipeline_ledger import read_ledger
 from reelnotes.problems import Problem, Refusal
@@ -208,7 +208,7 @@ def _episode(files: EpisodeFolder, record: Mapping[str, Any] | None) -> Archived
     if record is None:
         from reelnotes.write.draft_json import draft_record
 
-        draft, facts = draft_episode(files.path)
+        draft, facts = draft_use(files.path)
         record = draft_record(draft)
     else:
         facts, _ = read_episode(files.path)

@@ -69,18 +69,16 @@ def _corrected(workshop: Path, found: Sequence[Found]) -> dict[int, tuple[str, .
     records = read_ledger(workshop).records
     slugs = {place.episode for record in records for place in record.places}
     mapped, _ = spans_now({slug: path for slug, path in episodes_of(workshop).items() if slug in slugs})
-    told = [
-        (record.id, place.episode, span)
-        for record in records
-        for place in record.places
-        for span in mapped(place)
-    ]
+    told: dict[str, list[tuple[str, Span]]] = {}
+    for record in records:
+        for place in record.places:
+            told.setdefault(place.episode, []).extend((record.id, span) for span in mapped(place))
     by_place = {}
     for number, one in enumerate(found):
-        here = one.span
-        ids = [id_ for id_, slug, span in told if here and slug == one.episode and span.overlaps(here)]
-        if ids:
-            by_place[number] = tuple(dict.fromkeys(ids))
+        if one.episode in told and (here := one.span):
+            ids = [id_ for id_, span in told[one.episode] if span.overlaps(here)]
+            if ids:
+                by_place[number] = tuple(dict.fromkeys(ids))
     return by_place
 
 

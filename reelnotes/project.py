@@ -213,7 +213,9 @@ def episodes_of(workshop: Path) -> dict[str, Path]:
     top = workshop / "episodes"
     if not top.is_dir():
         return {workshop.resolve().name: workshop}
-    return {path.name: path for path in sorted(top.iterdir()) if path.is_dir() and path.name[0] != "."}
+    with os.scandir(top) as entries:
+        names = sorted(one.name for one in entries if one.name[0] != "." and one.is_dir())
+    return {name: top / name for name in names}
 
 
 def _log_among(path: Path, names: list[str]) -> Path | None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Sequence
-from dataclasses import replace
 from datetime import date
 from itertools import groupby
 from typing import Any
@@ -42,8 +41,8 @@ class Wanted:
 class Found:
     """A place that answers: in the programme, or in the log alone (`start_ms` None).
 
-    `marks` are the stretches of `text` that were asked for. `sure` is False where the product meant may be
-    another. `record` is the correction whose words these are, `topic` the flag's.
+    `sure` is False where the product meant may be another. `record` is the correction whose words these are,
+    `topic` the flag's.
     """
 
     episode: str
@@ -57,7 +56,6 @@ class Found:
     end_ms: int | None = None
     entry: int | None = None
     logged_at: str | None = None
-    marks: tuple[tuple[int, int], ...] = ()
     sure: bool = True
     record: str = ""
     topic: str = ""
@@ -81,23 +79,6 @@ class Found:
 
 
 @frozen
-class Traced:
-    """The answers, newest episode first and in order of time within it.
-
-    `products` are the names on the shelf or in lists of materials that the product was taken for.
-    """
-
-    found: tuple[Found, ...]
-    products: tuple[str, ...] = ()
-
-    @property
-    def forms(self) -> tuple[str, ...]:
-        """Give the forms in which the words were found, the most frequent first."""
-        texts = (one.text[start:end].casefold() for one in self.found for start, end in one.marks)
-        return tuple(form for form, _ in Counter(texts).most_common())
-
-
-@frozen
 class Asked:
     """One of the things that must stand in a line: the head of a word or phrase, or else all parts of it.
 
@@ -110,6 +91,36 @@ class Asked:
     def stands_in(self, heads: Collection[str]) -> bool:
         """Tell whether it is among the heads of a text."""
         return self.head in heads or bool(self.parts and set(self.parts) <= set(heads))
+
+
+@frozen
+class Traced:
+    """The answers, newest episode first and in order of time within it.
+
+    `asked` is what was looked for, in words that `lexicon` knows. `products` are the names on the shelf or in
+    lists of materials that the product was taken for.
+    """
+
+    found: tuple[Found, ...]
+    lexicon: Lexicon
+    asked: tuple[Asked, ...] = ()
+    products: tuple[str, ...] = ()
+
+    def marks(self, found: Found) -> tuple[tuple[int, int], ...]:
+        """Give the stretches of an answer's text that were asked for, under whatever name they stand there.
+
+        Worked out when they are shown: a common practice has thousands of answers, of which few are.
+        """
+        tokens = self.lexicon.heads(found.text, parts=True)
+        heads = {one.stem for one in tokens}
+        told = {name for one in self.asked for name in ((one.head,) if one.head in heads else one.parts)}
+        return tuple((one.start, one.end) for one in tokens if one.stem in told)
+
+    def forms(self, most: int) -> tuple[str, ...]:
+        """Give the forms in which the words stand in the first `most` answers, the most frequent first."""
+        some = self.found[:most]
+        texts = (one.text[start:end].casefold() for one in some for start, end in self.marks(one))
+        return tuple(form for form, _ in Counter(texts).most_common())
 
 
 def asked_of(words: str, lexicon: Lexicon) -> tuple[Asked, ...]:
@@ -137,11 +148,10 @@ def trace(archive: Archive, wanted: Wanted) -> Traced:
         rows = _product_rows(archive, wanted, products)
     else:
         rows = _line_rows(archive, wanted, products)
-    found = [one for row in rows if (one := _found(row, words, lexicon))]
+    found = [_found(row) for row in rows]
     if wanted.topic and words:
         found = [one for one in found if _holds(one.text, words, lexicon)]
-    marked = tuple(_marked(one, words or product, lexicon) for one in _joined(found))
-    return Traced(marked, tuple(products))
+    return Traced(tuple(_joined(found)), lexicon, words or product, tuple(products))
 
 
 def _holds(text: str, asked: Iterable[Asked], lexicon: Lexicon) -> bool:
@@ -172,22 +182,37 @@ _ORDER = "ORDER BY published IS NULL, published DESC, slug, line.start_ms IS NUL
 
 
 def _line_rows(archive: Archive, wanted: Wanted, products: Sequence[str]) -> Iterator[dict[str, Any]]:
-    asked = _match(asked_of(wanted.words, archive.lexicon), wanted.kind)
-    if not asked:
+    """Give the lines that hold all that is asked; one that needs the next for it is taken with that one.
+
+    Where the next line holds all of it, it answers for itself and the line before it does not.
+    """
+    asked = asked_of(wanted.words, archive.lexicon)
+    match = _match(asked, wanted.kind)
+    if not match:
         return iter(())
-    conditions, values = ["words MATCH ?"], [asked]
+    conditions, values = ["words MATCH ?", "(alone OR NOT next_alone)"], [match]
     if wanted.product:
         marks = ", ".join("?" * len(products))
         conditions.append(f"line.id IN (SELECT line FROM mention WHERE product IN ({marks}))")  # noqa: S608
         values += products
     _in_time(wanted, conditions, values)
+    alone = "IN (SELECT rowid FROM words WHERE words MATCH ?)"
     query = (
-        f"SELECT {_LINE}, 1 AS sure, '' AS topic, after.text AS onward, after.end_ms AS onward_ms "  # noqa: S608
+        f"SELECT {_LINE}, 1 AS sure, '' AS topic, line.id {alone} AS alone, "  # noqa: S608
+        f"coalesce(after.id {alone}, 0) AS next_alone, after.text AS onward, after.end_ms AS onward_ms "
         "FROM words JOIN line ON line.id = words.rowid LEFT JOIN line AS after ON after.id = line.id + 1 "
         "AND after.episode = line.episode AND line.source = 'speech' "
         f"LEFT JOIN episode ON episode.id = line.episode WHERE {' AND '.join(conditions)} {_ORDER}"
     )
-    return _rows(archive, query, values)
+    words = _match(asked, "")
+    by_itself = f"heads : ({words})" if words else match
+    return map(_with_next, _rows(archive, query, [by_itself, by_itself, *values]))
+
+
+def _with_next(row: dict[str, Any]) -> dict[str, Any]:
+    """Take the next cue with a line that does not hold all by itself."""
+    alone, _, onward, onward_ms = (row.pop(name) for name in ("alone", "next_alone", "onward", "onward_ms"))
+    return row if alone or not onward else row | {"text": f"{row['text']} {onward}", "end_ms": onward_ms}
 
 
 def _product_rows(archive: Archive, wanted: Wanted, products: Sequence[str]) -> Iterator[dict[str, Any]]:
@@ -258,14 +283,9 @@ def _match(asked: Iterable[Asked], kind: str) -> str:
 # --- from rows to answers ------------------------------------------------------------------------------
 
 
-def _found(row: dict[str, Any], asked: Sequence[Asked], lexicon: Lexicon) -> Found | None:
-    """Make an answer of a row; None where the next cue alone holds all of it and answers for itself."""
-    day, onward, onward_ms = row.pop("published"), row.pop("onward", None), row.pop("onward_ms", None)
-    if onward and not _holds(row["text"], asked, lexicon):
-        if _holds(onward, asked, lexicon):
-            return None
-        row |= {"text": f"{row['text']} {onward}", "end_ms": onward_ms}
-    slug, title = row.pop("slug") or "", row.pop("title") or ""
+def _found(row: dict[str, Any]) -> Found:
+    """Make an answer of a row."""
+    slug, title, day = row.pop("slug") or "", row.pop("title") or "", row.pop("published")
     taken = {
         **row,
         "address": row["address"] or "",
@@ -305,12 +325,3 @@ def _one_place(one: Found, other: Found) -> Found | None:
         f"{one.text}{between or ' '}{other.text}".replace("  ", " "),
         one.start_ms, max(one.end_ms, other.end_ms), sure=one.sure or other.sure,
     )  # fmt: skip
-
-
-def _marked(found: Found, asked: Iterable[Asked], lexicon: Lexicon) -> Found:
-    """Mark the words that were asked for, under whatever name they stand there."""
-    tokens = lexicon.heads(found.text, parts=True)
-    heads = {one.stem for one in tokens}
-    told = {name for one in asked for name in ((one.head,) if one.head in heads else one.parts)}
-    marks = tuple((one.start, one.end) for one in tokens if one.stem in told)
-    return replace(found, marks=marks) if marks else found

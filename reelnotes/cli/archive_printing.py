@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import groupby
 from typing import TYPE_CHECKING
 
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 _WIDTH = 100
 _MOST = 40
+_MOST_FORMS = 400  # so many places are read for the names under which something was found
 _BEFORE, _LONGEST = 60, 240  # letters shown before the first word that was asked for, and of a whole text
 
 
@@ -73,9 +74,10 @@ def _summary(answer: Answer, wanted: Wanted) -> Iterator[str]:
     yield f"{asked}: {places} in {number} of {of}"
     if wanted.product and answer.traced.products:
         yield f"taken for: {', '.join(answer.traced.products)}"
-    forms = answer.traced.forms
+    forms = answer.traced.forms(_MOST_FORMS)
     if len(forms) > 1:
-        yield f"found as: {', '.join(forms[:12])}"
+        newest = f" (in the newest {_MOST_FORMS} places)" if len(answer.traced.found) > _MOST_FORMS else ""
+        yield f"found as{newest}: {', '.join(forms[:12])}"
 
 
 def _print_episode(answer: Answer, group: list[tuple[int, Found]]) -> None:
@@ -88,7 +90,7 @@ def _print_episode(answer: Answer, group: list[tuple[int, Found]]) -> None:
         typer.echo(f"\n{first.title}{day}   {first.episode}{version}")
     for number, one in group:
         head = f"   {_place(one):<13} "
-        lines = textwrap.wrap(_shown(one), _WIDTH - len(head)) or [""]
+        lines = textwrap.wrap(_shown(one, answer.traced.marks(one)), _WIDTH - len(head)) or [""]
         typer.echo(head + f"\n{'':<{len(head)}}".join(lines))
         for more in _beneath(one, answer.corrected.get(number, ())):
             typer.echo(f"{'':<{len(head)}}{more}")
@@ -103,10 +105,10 @@ def _place(one: Found) -> str:
     return f"{start}-{format_time(one.end_ms)}" if one.source == "log" else start
 
 
-def _shown(one: Found) -> str:
+def _shown(one: Found, marks: Sequence[tuple[int, int]]) -> str:
     """Give the words with what was asked for in brackets, cut around the first of it where they are long."""
     text, at = "", 0
-    for start, end in one.marks:
+    for start, end in marks:
         if start < at:
             continue
         text += f"{one.text[at:start]}[{one.text[start:end]}]"
@@ -144,7 +146,7 @@ def _record(answer: Answer, added: Added | None) -> dict[str, object]:
                 "version": one.version,
                 "source": one.source,
                 "text": one.text,
-                "marks": [list(mark) for mark in one.marks],
+                "marks": [list(mark) for mark in answer.traced.marks(one)],
                 "start_s": None if one.start_ms is None else seconds(one.start_ms),
                 "end_s": None if one.end_ms is None else seconds(one.end_ms),
                 "entry": one.entry,

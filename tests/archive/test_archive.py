@@ -106,9 +106,9 @@ def dump(shop: Path) -> list[tuple[Any, ...]]:
 
 def test_a_practice_is_found_under_another_name(shop: Path) -> None:
     """Methylated spirit answers for meths in the log and for denatured alcohol in speech."""
-    found = ask(shop, words="methylated spirit").found
-    assert {one.source for one in found} == {"log", "speech"}
-    assert {one.text[a:b].casefold() for one in found for a, b in one.marks} >= {"meths", "denatured alcohol"}
+    traced = ask(shop, words="methylated spirit")
+    assert {one.source for one in traced.found} == {"log", "speech"}
+    assert set(traced.forms(9)) >= {"meths", "denatured alcohol"}
 
 
 def test_answers_tell_where_in_the_programme(shop: Path) -> None:
@@ -321,7 +321,7 @@ def test_what_did_not_change_is_not_read_again(shop: Path, monkeypatch: pytest.M
     def refuse(*_: object) -> None:
         raise AssertionError
 
-    monkeypatch.setattr("reelnotes.pipeline_archive.draft_episode", refuse)
+    monkeypatch.setattr("reelnotes.pipeline_archive.draft_use", refuse)
     monkeypatch.setattr("reelnotes.pipeline_archive.read_episode", refuse)
     open_archive(shop)[0].connection.close()
     os.utime(shop / "episodes" / "oak" / "shop-log.txt", (time.time() + 5, time.time() + 5))
