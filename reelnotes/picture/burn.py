@@ -65,8 +65,8 @@ def burn_in(
     Otherwise the whole film is coded anew, and `tell` is called first with the reason and the expected time.
     The target is written whole or not at all; the source is never written.
 
-    Raises `FileUnreadable`, `SameFile`, `TargetForm`, `PanelUnfit`, `PanelUnseen`, `DiskFull`,
-    `FolderUnwritable`, `LibraryMissing`.
+    Raises `FileUnreadable`, `FileChanged`, `SameFile`, `TargetForm`, `TargetName`, `PanelUnfit`,
+    `PanelUnseen`, `DiskFull`, `FolderUnwritable`, `LibraryMissing`.
     """
     check_target(source, target)
     quality = quality or Quality()

@@ -25,7 +25,7 @@ from reelnotes.picture.tables import (
     read_samples,
     same_size,
 )
-from reelnotes.problems import FileUnreadable
+from reelnotes.problems import FileChanged, FileUnreadable
 from reelnotes.records import frozen
 from reelnotes.store import large_file
 
@@ -114,6 +114,7 @@ class Film:
     scale: int
     tracks: list[Track]
     other: list[Box] = field(default_factory=list)
+    stamp: tuple[int, int] = (0, 0)
 
     def tracks_of(self, *kinds: bytes) -> list[Track]:
         """List the tracks of these kinds (`vide`, `soun` …)."""
@@ -156,7 +157,8 @@ def _damaged(path: Path, error: Exception) -> FileUnreadable:
 
 def read_film(path: Path, file: BinaryIO) -> Film:
     """Read the tables of an open file. Raises `NotTables`, `BadBoxes`, `OSError`."""
-    size = os.fstat(file.fileno()).st_size
+    stamp = stamp_of(os.fstat(file.fileno()))
+    size = stamp[0]
     ftyp, moov, other, seen = b"", None, [], set()
     for place in _film_places(file, size):
         seen.add(place.kind)
@@ -182,7 +184,12 @@ def read_film(path: Path, file: BinaryIO) -> Film:
         raise NotTables("form")
     scale = _time_scale(_need(moov, b"mvhd").body)
     tracks = [_read_track(box, scale, size) for box in moov.all(b"trak")]
-    return Film(path, file, size, ftyp, moov, scale, tracks, other)
+    return Film(path, file, size, ftyp, moov, scale, tracks, other, stamp)
+
+
+def stamp_of(told: os.stat_result) -> tuple[int, int]:
+    """Give what changes when somebody writes to a file: its size and the time of the last writing."""
+    return told.st_size, told.st_mtime_ns
 
 
 def _film_places(file: BinaryIO, size: int) -> Iterator[Place]:
@@ -323,7 +330,8 @@ def as_it_was(track: Track) -> Laid:
 def write_film(film: Film, laid: list[Laid], made: BinaryIO, target: BinaryIO, progress: Progress) -> None:
     """Write `ftyp`, `moov`, `mdat` and what else the file held; `film.moov` must hold the new tables by now.
 
-    Bytes come from the film and, for rows that say so, from `made`. Raises `FileUnreadable`, `OSError`.
+    Bytes come from the film and, for rows that say so, from `made`. Raises `FileUnreadable`, `FileChanged` if
+    somebody wrote to the film since it was opened, `OSError`.
     """
     spans = [track.spans() for track in laid]
     owner = np.repeat(np.arange(len(laid)), [len(starts) for starts, _ in spans])
@@ -348,6 +356,8 @@ def write_film(film: Film, laid: list[Laid], made: BinaryIO, target: BinaryIO, p
     _copy(film, _in_line(laid, spans, owner[line], number[line]), made, target, progress)
     target.write(b"".join(box.packed() for box in film.other))
     target.flush()
+    if stamp_of(os.fstat(film.file.fileno())) != film.stamp:
+        raise FileChanged(film.path)
 
 
 def _in_line(

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from reelnotes.picture.blend import FORMATS, Look, Overlays, Turn, turn_of
 from reelnotes.picture.coding import Quality, load_av
-from reelnotes.picture.film import Done, Progress, Tell, as_it_was, read_film, write_film
+from reelnotes.picture.film import Done, Progress, Tell, as_it_was, read_film, stamp_of, write_film
 from reelnotes.picture.whole_plan import Changes, Plan, open_video, plan_whole, video_of
 from reelnotes.picture.whole_sound import SoundTrack
-from reelnotes.problems import FileUnreadable
+from reelnotes.problems import FileChanged, FileUnreadable
 from reelnotes.store import scratch_file, whole_file
 from reelnotes.timing import format_time
 
@@ -44,7 +44,8 @@ def code_whole(
     Sound is copied where nothing is cut and the form allows it, else coded anew as AAC; chapters, tags, turn,
     colours and captions of MP4's own kind are kept. `tell` is called first with the reason and the time.
 
-    Raises `FileUnreadable`, `PanelUnfit`, `PanelUnseen`, `NothingLeft`, `DiskFull`, `FolderUnwritable`.
+    Raises `FileUnreadable`, `FileChanged`, `PanelUnfit`, `PanelUnseen`, `NothingLeft`, `DiskFull`,
+    `FolderUnwritable`.
     """
     av = load_av()
     with _reading(source):
@@ -54,7 +55,8 @@ def code_whole(
             tell(f"The whole film is coded anew, because {reason}; this takes about {length}.")
         with open_video(source) as container:
             plan = plan_whole(source, container, changes)
-    needs = 2 * source.stat().st_size + _SPARE
+    stamp = stamp_of(source.stat())
+    needs = 2 * stamp[0] + _SPARE
     form = _FORMS.get(target.suffix.lower(), "mp4")
     with whole_file(target, needs=needs) as out, scratch_file(target.parent) as file:
         with _reading(source), open_video(source) as container, av.open(file, "w", format=form) as made:
@@ -65,6 +67,9 @@ def code_whole(
         file.flush()
         film = read_film(target, file)  # again, so that the table of contents stands in front
         write_film(film, [as_it_was(track) for track in film.tracks], file, out, lambda _: None)
+        with suppress(FileNotFoundError):  # taken away meanwhile, it was read to its end all the same
+            if stamp_of(source.stat()) != stamp:
+                raise FileChanged(source)
     report(1.0)
     return Done(work.count, work.count, reason, tuple(work.left_out), chapters=work.named)
 

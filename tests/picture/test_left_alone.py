@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import os
+import shutil
 import signal
 import subprocess
 import sys
+from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,10 +15,11 @@ from typing import TYPE_CHECKING
 import pytest
 
 from reelnotes.picture.burn import burn_in
+from reelnotes.picture.film import Done, Progress
 from reelnotes.picture.refusals import TargetName
 from reelnotes.picture.splice import take_out
 from reelnotes.picture.stopping import heeding
-from reelnotes.problems import FileUnreadable
+from reelnotes.problems import FileChanged, FileUnreadable
 from reelnotes.timing import Span
 
 if TYPE_CHECKING:
@@ -44,6 +48,67 @@ def test_a_link_that_leads_to_itself_is_refused(studio: Studio, tmp_path: Path) 
         take_out(studio.make(), CUT, [], loop)
     with pytest.raises(FileUnreadable, match="symbolic links"):
         take_out(loop, CUT, [], tmp_path / "new.mp4")
+
+
+# --- a film that somebody else writes to -------------------------------------------------------------------
+
+
+def written_over(film: Path) -> None:
+    """Write other bytes into the middle of a film, whose size stays."""
+    with film.open("r+b") as file:
+        file.seek(40_000)
+        file.write(bytes(range(256)) * 20)
+
+
+def cut_short(film: Path) -> None:
+    """Leave the first half."""
+    os.truncate(film, film.stat().st_size // 2)
+
+
+def made_longer(film: Path) -> None:
+    """Write on behind the end, as a recorder does that has not finished."""
+    with film.open("ab") as file:
+        file.write(bytes(5000))
+
+
+@pytest.mark.parametrize("change", [written_over, cut_short, made_longer])
+@pytest.mark.parametrize("suffix", [".mp4", ".mkv"])
+def test_a_film_that_changes_meanwhile_is_not_used(
+    studio: Studio, tmp_path: Path, suffix: str, change: Callable[[Path], None]
+) -> None:
+    """What was read before and after would not belong together: nothing is written, and that is told."""
+    whole, folder = studio.make(suffix=suffix), tmp_path / "new"
+    film = tmp_path / f"film{suffix}"
+    jobs: list[Callable[[Progress], Done]] = [
+        lambda report: burn_in(film, [studio.panel(whole, 3600, 4000)], folder / "new.mp4", report),
+        lambda report: take_out(film, CUT, [], folder / "new.mp4", report),
+    ]
+    for job in jobs:
+        shutil.copy(whole, film)
+        left = [change]
+
+        def meanwhile(share: float, left: list[Callable[[Path], None]] = left) -> None:
+            if share > 0.3 and left:
+                left.pop()(film)
+
+        with pytest.raises((FileChanged, FileUnreadable), match=r"changed meanwhile|shorter|damaged|sense"):
+            job(meanwhile)
+        assert list(folder.iterdir()) == []
+
+
+def test_a_film_that_is_taken_away_meanwhile_was_read_to_its_end(studio: Studio, tmp_path: Path) -> None:
+    """Just inside the limit: its bytes stay as they were for whoever has it open."""
+    for suffix in (".mp4", ".mkv"):
+        film = tmp_path / f"film{suffix}"
+        shutil.copy(studio.make(suffix=suffix), film)
+
+        def meanwhile(share: float, film: Path = film) -> None:
+            if share > 0.3:
+                film.unlink(missing_ok=True)
+
+        made = tmp_path / f"from-{suffix[1:]}.mp4"
+        assert take_out(film, CUT, [], made, meanwhile).pictures == 90
+        assert len(studio.look(made).times) == 90
 
 
 # --- being asked to stop -----------------------------------------------------------------------------------
