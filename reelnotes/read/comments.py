@@ -18,16 +18,17 @@ from reelnotes.problems import Problem
 from reelnotes.read.table import Columns, read_table
 from reelnotes.store import SourceText
 
+#: Other words that exports have for our two columns.
+_TEXT = ("comment", "message", "body", "words")
+_TIME = ("date", "at", "posted", "published", "created")
 COLUMNS = Columns(
     known=("time", "text"),
     needed=("text",),
     optional=("time",),
     line_code="comment-line",
     column_code="comment-column",
+    also={"text": _TEXT, "time": _TIME},
 )
-#: Other words that exports have for our two columns.
-_TEXT = ("comment", "message", "body", "words")
-_TIME = ("date", "at", "posted", "published", "created")
 _MENTION = re.compile(r"(?<![\w.])@[\w.\-]+:?\s?")
 _WANTED = '[{"time": "2026-03-04T09:40:00Z", "text": "..."}], or such a list under "comments"'
 
@@ -53,23 +54,11 @@ def read_comments(source: SourceText) -> tuple[tuple[Comment, ...], list[Problem
 
 
 def _table_rows(source: SourceText) -> tuple[list[tuple[int, str, str]], list[Problem]]:
-    table, problems = read_table(_with_our_names(source), COLUMNS)
+    table, problems = read_table(source, COLUMNS)
     rows = [(row.line, row["time"], row["text"]) for row in table]
     # What was left aside are names and the like: no column of them is asked for, and no line is shown.
     told = [replace(p, excerpt="") for p in problems if p.severity != "note"]
     return rows, told
-
-
-def _with_our_names(source: SourceText) -> SourceText:
-    """Give the table with its header's words for time and text in ours."""
-    head, newline, rest = source.text.partition("\n")
-    for ours, others in (("text", _TEXT), ("time", _TIME)):
-        known = {name.strip(' "').casefold() for name in re.split(r"[,;\t]", head)}
-        other = next((name for name in others if name in known and ours not in known), None)
-        if other:
-            column = re.compile(rf"(^|[,;\t])([\s\"]*){other}(?=[\s\"]*(?:$|[,;\t]))", re.IGNORECASE)
-            head = column.sub(rf"\g<1>\g<2>{ours}", head, count=1)
-    return replace(source, text=f"{head}{newline}{rest}")
 
 
 def _json_rows(source: SourceText) -> tuple[list[tuple[int, str, str]], list[Problem]]:

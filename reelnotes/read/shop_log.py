@@ -4,12 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date, datetime, time
+from functools import cache
+from typing import TYPE_CHECKING
 
 from reelnotes.model import Entry
 from reelnotes.problems import Problem
 from reelnotes.read.dates import DateHead, TimeHead, date_head, time_head
 from reelnotes.read.numbered import NumberedLines
 from reelnotes.store import SourceText
+
+if TYPE_CHECKING:
+    from reelnotes.read.table import Columns
 
 _NOON = 12
 
@@ -36,12 +41,13 @@ class _Day:
 
 
 def read_shop_log(source: SourceText) -> tuple[tuple[Entry, ...], list[Problem]]:
-    """Read a shop log, text or table; the suffix `.csv` or a first line with `time` and `text` means a table.
+    """Read a shop log, text or table; the suffix `.csv` or a first line of columns means a table.
 
     Text: a line that is a date starts a day, and words behind it are a note on that day, not an entry. A line
     that begins with a time starts an entry; other lines go on with the entry above. In a log or a day without
     any times, every line is an entry of its own. Before any date the day is unknown. Table: columns `time`
-    (ISO 8601) and `text`. Entries keep the order of the file, and nothing is dropped without a problem.
+    (ISO 8601, or the time of day beside a column `date`) and `text`, or common words for these. Entries keep
+    the order of the file, and nothing is dropped without a problem.
     """
     numbered = NumberedLines.of(source)
     if source.name.casefold().endswith(".csv") or _looks_like_table(numbered.lines):
@@ -62,8 +68,29 @@ def read_shop_log(source: SourceText) -> tuple[tuple[Entry, ...], list[Problem]]
 
 def _looks_like_table(lines: list[str]) -> bool:
     head = next((line for line in lines if line.strip()), "")
-    names = {name.strip(' "\t').casefold() for name in head.replace(";", ",").split(",")}
-    return {"time", "text"} <= names
+    if not any(mark in head for mark in ",;\t") or any(mark.isdigit() for mark in head):
+        return False
+    from reelnotes.read.table import SEPARATORS
+
+    return any({"time", "text"} <= {*_columns().names_in(head, separator)} for separator in SEPARATORS)
+
+
+@cache
+def _columns() -> Columns:
+    from reelnotes.read.table import Columns
+
+    return Columns(
+        known=("date", "time", "text"),
+        needed=("text",),
+        optional=("date",),
+        line_code="log-line",
+        column_code="log-column",
+        also={
+            "text": ("note", "notes", "entry", "what", "work", "done", "words"),
+            "time": ("when", "clock", "at"),
+            "date": ("day",),
+        },
+    )
 
 
 def _order(days: list[_Day], numbered: NumberedLines) -> list[Problem]:
@@ -171,22 +198,35 @@ def _doubts(head: DateHead, number: int, numbered: NumberedLines) -> list[Proble
 
 
 def _from_table(source: SourceText) -> tuple[list[_Day], list[Problem]]:
-    from reelnotes.read.table import Columns, read_table
+    from reelnotes.read.table import read_table
 
-    form = Columns(("time", "text"), needed=("text",), line_code="log-line", column_code="log-column")
-    table, problems = read_table(source, form)
+    table, problems = read_table(source, _columns())
     days: list[_Day] = []
+    known: date | None = None
     for row in table:
         day, at, doubt = _moment(row["time"])
         if doubt:
             problems.append(table.numbered.problem("log-time", row.line, doubt))
+        if row["date"]:
+            known, more = _day_of(row["date"], row.line, table.numbered)
+            problems += more
         if not row["text"]:
             problems.append(table.numbered.problem("log-line", row.line, "holds no text and was left out"))
             continue
+        day = day or known
         if not days or day != days[-1].day:
             days.append(_Day(row.line, day))
         days[-1].notes.append(_Note(row.line, [row["text"]], at))
     return days, problems
+
+
+def _day_of(text: str, line: int, numbered: NumberedLines) -> tuple[date | None, list[Problem]]:
+    """Read the field of a column for dates; it holds on for the rows below that leave it empty."""
+    head = date_head(text)
+    if head is None:
+        message = f"{text} is no date such as 2026-03-04; the day of the entry is unknown"
+        return None, [numbered.problem("log-date", line, message)]
+    return head.day, _doubts(head, line, numbered)
 
 
 def _moment(text: str) -> tuple[date | None, time | None, str]:

@@ -13,7 +13,7 @@ from reelnotes.store import SourceText
 
 #: A quoted field may run over so many lines; a quote that is open longer was never meant to open one.
 _LONGEST_FIELD_LINES = 20
-_SEPARATORS = (",", ";", "\t")
+SEPARATORS = (",", ";", "\t")
 
 
 @frozen
@@ -33,7 +33,8 @@ class Columns:
     """What a table of a kind holds.
 
     `known` columns mean something; without the `needed` ones no row can be read; the `optional` ones may be
-    missing without a word. The codes are those of its problems.
+    missing without a word. `also` are other words for known columns, in the order in which they are tried
+    where a header has none of our own. The codes are those of its problems.
     """
 
     known: tuple[str, ...]
@@ -41,6 +42,16 @@ class Columns:
     optional: tuple[str, ...] = ()
     line_code: str = ""
     column_code: str = ""
+    also: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+    def names_in(self, head: str, separator: str) -> list[str]:
+        """Give the columns that a header names, in our words where it has others."""
+        names = [name.strip(' "\t').casefold() for name in head.split(separator)]
+        for ours, others in self.also.items():
+            other = next((name for name in others if name in names), None)
+            if other and ours not in names:
+                names[names.index(other)] = ours
+        return names
 
 
 @dataclass(slots=True)
@@ -74,18 +85,14 @@ def read_table(source: SourceText, form: Columns) -> tuple[Table, list[Problem]]
         message = f"the file is empty; its first line should be {','.join(form.known)}"
         return table, [Problem(form.column_code, message, source.name)]
     table.separator = max(
-        _SEPARATORS, key=lambda mark: len(set(form.known).intersection(_names(lines[head - 1], mark)))
+        SEPARATORS, key=lambda mark: len(set(form.known).intersection(form.names_in(lines[head - 1], mark)))
     )
-    table.columns = _names(lines[head - 1], table.separator)
+    table.columns = form.names_in(lines[head - 1], table.separator)
     problems = _column_problems(table, form, head)
     number = head + 1
     while number <= len(lines) and not table.lacks(form.needed):
         number += _row(table, number, form.line_code, problems) if lines[number - 1].strip() else 1
     return table, problems
-
-
-def _names(line: str, separator: str) -> list[str]:
-    return [name.strip(' "\t').casefold() for name in line.split(separator)]
 
 
 def _column_problems(table: Table, form: Columns, head: int) -> list[Problem]:

@@ -183,6 +183,37 @@ def test_a_table_is_known_by_its_header_too() -> None:
     assert [(e.text, e.at) for e in entries] == [("glued", time(9, 40))]
 
 
+@pytest.mark.parametrize(
+    "head", ["time,note", "when;entry", "Time\tWhat", "note,time", "clock,notes", "time,text,note"]
+)
+def test_a_table_may_have_other_words_for_its_columns(head: str) -> None:
+    """Whoever made the table did not ask us what its columns are called; our own words go before others."""
+    separator = ";" if ";" in head else "\t" if "\t" in head else ","
+    values = {"time": "2026-03-04T09:40", "when": "2026-03-04T09:40", "clock": "2026-03-04T09:40"}
+    texts = head.casefold().split(separator)
+    first = "text" if "text" in texts else next(name for name in texts if name not in values)
+    row = separator.join(values.get(name, "glued" if name == first else "cold") for name in texts)
+    entries, problems = read(f"{head}\n{row}\n", "bench.csv")
+    assert [(e.text, e.logged_at) for e in entries] == [("glued", datetime(2026, 3, 4, 9, 40))]
+    assert [p.severity for p in problems] == ["note"] * (len(texts) - 2)
+
+
+def test_a_table_may_have_the_date_in_a_column_of_its_own() -> None:
+    """A date holds on for the rows below that leave it empty; one that cannot be read is reported."""
+    entries, problems = read(
+        "date,time,note\n4 March 2026,09:40,glued\n,10:05,waxed\n"
+        "2026-03-05,2:15pm,sanded\nsoon,16:00,oiled\n",
+        "shop-log.csv",
+    )
+    assert [e.logged_at and e.logged_at.isoformat() for e in entries] == [
+        "2026-03-04T09:40:00",
+        "2026-03-04T10:05:00",
+        "2026-03-05T14:15:00",
+        None,
+    ]
+    assert codes(problems) == [("log-date", 5)]
+
+
 def test_a_table_keeps_what_it_can() -> None:
     """Wrong times, missing text and unquoted commas are reported by line; the words stay."""
     entries, problems = read(
@@ -200,7 +231,7 @@ def test_a_table_keeps_what_it_can() -> None:
 
 def test_a_table_without_text_cannot_be_read() -> None:
     """The missing column is named."""
-    entries, problems = read("time,what\n2026-03-04T09:40,glued\n", "shop-log.csv")
+    entries, problems = read("time,colour\n2026-03-04T09:40,glued\n", "shop-log.csv")
     assert entries == ()
     assert [p.code for p in problems] == ["log-column", "log-empty"]
     assert "text" in problems[0].message
