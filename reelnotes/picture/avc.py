@@ -6,6 +6,7 @@ Syntax after Rec. ITU-T H.264 clauses 7.3 and E.1, the record `avcC` after ISO/I
 from __future__ import annotations
 
 import struct
+from collections.abc import Iterable
 from dataclasses import replace
 from fractions import Fraction
 
@@ -13,6 +14,8 @@ from reelnotes.picture.boxes import BadBoxes
 from reelnotes.records import frozen
 
 IDR = 5
+#: Kinds of units: sequence and picture parameter sets.
+SPS, PPS = 7, 8
 _SLICES = range(1, 6)
 _SPS_ID_LIMIT = 32
 #: The record `avcC` counts its sequence parameter sets in five bits, its picture parameter sets in eight.
@@ -321,11 +324,14 @@ class Avcc:
         out += b"".join(struct.pack(">H", len(nal)) + nal for nal in self.sps) + bytes([len(self.pps)])
         return out + b"".join(struct.pack(">H", len(nal)) + nal for nal in self.pps) + self.tail
 
-    def free_id(self) -> int | None:
-        """Give the lowest number that no parameter set bears, None if none is free or no set has room."""
+    def free_id(self, others: Iterable[int] = ()) -> int | None:
+        """Give the lowest number that no parameter set bears, nor any of `others`.
+
+        None if none is free, or if the record has no room for one more.
+        """
         if len(self.sps) >= _MOST_SPS or len(self.pps) >= _MOST_PPS:
             return None
-        taken = {read_sps(nal).id for nal in self.sps} | {pps_id(nal) for nal in self.pps}
+        taken = {read_sps(nal).id for nal in self.sps} | {pps_id(nal) for nal in self.pps} | set(others)
         return next((number for number in range(_SPS_ID_LIMIT) if number not in taken), None)
 
     def with_sets(self, sps: bytes, pps: bytes) -> Avcc:

@@ -96,7 +96,7 @@ def _patched(film: Film, changes: Changes, target: Path, report: Progress, quali
     total = sum(end - start for start, end in runs)
     count = Count(report, total)
     with whole_file(target, needs=film.size + SPARE) as file, scratch_file(target.parent) as made:
-        coder = Coder(pictures, Sets(pictures.avcc), made, quality)
+        coder = Coder(pictures, Sets(pictures.avcc, pictures.between), made, quality)
         samples = pictures.samples.rows(slice(None))
         for run in runs:
             _code_run(coder, samples, run, partial(_burned, pictures, run, overlays, windows, count))

@@ -84,7 +84,8 @@ class Pictures:
     `times` are the times shown in rising order; the number of a picture is its place in that order, and
     `rank` gives it for each row. Up to
     each row marked `clean` the first rows in decoding order are also the first shown, so a cut can lie there.
-    `reorder` is how many pictures at most are decoded before one that is shown earlier.
+    `reorder` is how many pictures at most are decoded before one that is shown earlier. `between` are the
+    numbers of parameter sets that stand between the pictures, where only a stream may have them.
     """
 
     film: Film
@@ -100,6 +101,7 @@ class Pictures:
     clean: Marks
     reorder: int
     rate: Fraction
+    between: frozenset[int] = frozenset()
 
     def start_of(self, number: int) -> int:
         """Give the last place not after a picture from which pictures can be coded anew."""
@@ -198,14 +200,18 @@ class Coded:
 
 @dataclass(slots=True)
 class Sets:
-    """The parameter sets of a film while runs are added to it; a number for each shape of run."""
+    """The parameter sets of a film while runs are added to it; a number for each shape of run.
+
+    `elsewhere` are the numbers of sets that stand between the pictures: those would replace ours.
+    """
 
     avcc: Avcc
+    elsewhere: frozenset[int] = frozenset()
     by_shape: dict[int, int] = field(default_factory=dict)
 
     def number_for(self, reorder: int) -> int:
         """Give the number for a run with so many reordered pictures. Raises `CannotPatch` if none is free."""
-        number = self.by_shape.get(reorder, self.avcc.free_id())
+        number = self.by_shape.get(reorder, self.avcc.free_id(self.elsewhere))
         if number is None:
             raise CannotPatch("patched-often")
         return number

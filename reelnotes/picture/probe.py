@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
-from reelnotes.picture.avc import IDR, Avcc, Sps, first_slice, read_avcc, read_sps
+from reelnotes.picture.avc import IDR, PPS, SPS, Avcc, Sps, first_slice, pps_id, read_avcc, read_sps
 from reelnotes.picture.blend import FORMATS, Look, turn_of
 from reelnotes.picture.boxes import BadBoxes, Box, children
 from reelnotes.picture.coding import PROFILES, CannotPatch, Pictures, load_av
@@ -197,8 +197,8 @@ def _pictures_of(film: Film) -> Pictures:
     if samples is None or not len(samples):
         raise FileUnreadable(film.path, "it holds no picture")
     entry, avcc = _avc_entry(track)
-    sps = _check_sets(avcc)
-    idr = _find_idr(film, samples)
+    idr, between = _find_idr(film, samples)
+    sps = _check_sets([*avcc.sps, *(nal for nal in between if nal[0] & 31 == SPS)])
     if not idr[0]:
         raise CannotPatch("first")
     order = np.argsort(samples.shown_at, kind="stable")
@@ -225,6 +225,7 @@ def _pictures_of(film: Film) -> Pictures:
         clean=clean,
         reorder=_most_reordered(rank),
         rate=Fraction(track.scale, max(int(np.median(steps)), 1)),
+        between=frozenset(number for nal in between if (number := _set_number(nal)) is not None),
     )
 
 
@@ -258,8 +259,8 @@ def _avc_entry(track: Track) -> tuple[Box, Avcc]:
     return entry, avcc
 
 
-def _check_sets(avcc: Avcc) -> Sps:
-    sets = [read_sps(nal) for nal in avcc.sps]
+def _check_sets(nals: list[bytes]) -> Sps:
+    sets = [read_sps(nal) for nal in nals]
     first = sets[0]
     if not all(sps.progressive for sps in sets):
         raise CannotPatch("interlaced")
@@ -285,22 +286,35 @@ def pixels_of(sps: Sps) -> str:
     return f"{plain}{sps.depth}le"
 
 
-def _find_idr(film: Film, samples: Samples) -> Marks:
+def _find_idr(film: Film, samples: Samples) -> tuple[Marks, set[bytes]]:
+    """Find the IDR pictures, and the parameter sets that stand before pictures that can be sought to."""
     found = np.zeros(len(samples), bool)
+    sets: set[bytes] = set()
     for row in np.flatnonzero(samples.sync).tolist():
-        kinds = list(_unit_kinds(film, int(samples.offset[row]), int(samples.size[row])))
-        found[row] = first_slice(kinds) == IDR
-    return found
+        units = list(_units(film, int(samples.offset[row]), int(samples.size[row])))
+        found[row] = first_slice([nal[0] for nal in units]) == IDR
+        sets |= {nal for nal in units if nal[0] & 31 in {SPS, PPS} and _set_number(nal) is not None}
+    return found, sets
 
 
-def _unit_kinds(film: Film, offset: int, size: int) -> Iterator[int]:
-    """Read the first byte of each unit of a sample, up to the first slice."""
+def _set_number(nal: bytes) -> int | None:
+    """Read the number of a parameter set, None where it is damaged: then no picture can call for it."""
+    with suppress(BadBoxes):
+        return read_sps(nal).id if nal[0] & 31 == SPS else pps_id(nal)
+    return None
+
+
+def _units(film: Film, offset: int, size: int) -> Iterator[bytes]:
+    """Read the units of a sample up to the first slice: parameter sets whole, of others the first byte."""
     raw, raw_at, at = b"", 0, 0
     while at + 5 <= size:
         if not raw_at <= at <= raw_at + len(raw) - 5:
             raw, raw_at = film.read(offset + at, min(_HEADS, size - at)), at
         length, kind = struct.unpack_from(">IB", raw, at - raw_at)
-        yield kind
+        if kind & 31 in {SPS, PPS}:
+            yield film.read(offset + at + 4, min(length, size - at - 4)) or bytes([kind])
+        else:
+            yield bytes([kind])
         if 1 <= kind & 31 <= IDR:
             return
         at += 4 + length

@@ -85,7 +85,7 @@ def _recut(film: Film, changes: Changes, target: Path, report: Progress, quality
     count = Count(report, total)
     needs = film.size + SPARE + sum(hold.length_ms for hold in changes.holds) * 1000
     with whole_file(target, needs=needs) as file, scratch_file(target.parent) as made:
-        coder = Coder(pictures, Sets(pictures.avcc), made, quality)
+        coder = Coder(pictures, Sets(pictures.avcc, pictures.between), made, quality)
         samples = _joined(coder, track, cutting, pieces, count)
         others = {t.id: cut_sound(t, cutting.joints, made) for t in film.tracks_of(b"soun")}
         replace_pictures(track, samples, pictures.entry, coder.sets)

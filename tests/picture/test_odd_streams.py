@@ -1,0 +1,77 @@
+"""Films whose stream of pictures is put together in rarer ways: sets between pictures, empty samples."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from reelnotes.picture.boxes import Box
+from reelnotes.picture.burn import burn_in
+from reelnotes.picture.film import Film, open_film, with_entry_box
+from reelnotes.picture.probe import REASONS, pictures_of, probe
+
+if TYPE_CHECKING:
+    from tests.picture.conftest import Studio
+
+GROUPS = "keyint=10:min-keyint=10:scenecut=0:bframes=2"
+#: Every group brings its own sets, under the number 1.
+REPEATED = f"{GROUPS}:cabac=0:8x8dct=0:repeat-headers=1:sps-id=1"
+
+
+def put_avcc(film: Film, other: Path) -> None:
+    """Give a film the decoder's configuration of another one."""
+    with open_film(other) as from_there:
+        avcc = pictures_of(from_there).avcc
+    track = film.tracks_of(b"vide")[0]
+    entry = with_entry_box(track.entries[0], Box(b"avcC", avcc.packed()))
+    head = next(box.body[:8] for box in track.tables.all(b"stsd"))
+    track.tables.put(Box(b"stsd", head + entry.packed()))
+
+
+def test_numbers_of_sets_between_pictures_are_taken_too(studio: Studio, target: Path) -> None:
+    """The sets in front of the film know number 0, those between the pictures 1: ours must be another.
+
+    Else the next group that is copied would replace them, and what is coded anew behind it would be torn.
+    """
+    source = studio.edit(
+        studio.make(coding=REPEATED), "number-0", lambda film: put_avcc(film, studio.make(coding=GROUPS))
+    )
+    with open_film(source) as film:
+        pictures = pictures_of(film)
+        assert pictures.avcc.free_id() == 1
+        assert pictures.between == {1}
+    windows = [(0, 300), (2500, 2700), (4500, 4900)]
+    done = burn_in(source, [studio.panel(source, *window) for window in windows], target)
+    assert done.reason is None
+    before, after = studio.look(source), studio.look(target)
+    assert after.messages == []
+    assert after.times == before.times
+    changed = [a != b for a, b in zip(before.hashes, after.hashes, strict=True)]
+    assert 0 < sum(changed) <= done.coded
+    for old, new in zip(before.pictures, after.pictures, strict=True):
+        assert abs(old[:80].astype(int) - new[:80].astype(int)).mean() < 2
+
+
+def test_sets_between_pictures_of_another_size_are_no_film_for_parts(studio: Studio) -> None:
+    """Number 1 tells another size than the set in front: what a run would look like is not known."""
+    other = studio.make(coding=GROUPS, size=(352, 200))
+    source = studio.edit(studio.make(coding=REPEATED), "other-size", lambda film: put_avcc(film, other))
+    assert probe(studio.make(coding=REPEATED)).reason is None
+    assert probe(source).reason == REASONS["descriptions"]
+
+
+def test_a_damaged_set_between_pictures_bears_no_number(studio: Studio, tmp_path: Path) -> None:
+    """No picture can call for it, so it does not stand in the way of the rest."""
+    source = studio.make(coding=REPEATED)
+    with open_film(source) as film:
+        nal = pictures_of(film).avcc.sps[0]
+    raw = source.read_bytes()
+    unit = len(nal).to_bytes(4) + nal
+    assert raw.count(unit) > 10
+    damaged = tmp_path / "damaged.mp4"
+    damaged.write_bytes(raw.replace(unit, len(nal).to_bytes(4) + nal[:1] + b"\0" * (len(nal) - 1)))
+    assert probe(damaged).reason is None
+    with open_film(damaged) as film:
+        pictures = pictures_of(film)
+    assert pictures.avcc.sps == (nal,)
+    assert pictures.between == {1}  # that of the picture parameter set, which is whole
