@@ -6,12 +6,12 @@ The plain files are what counts: the archive may be deleted at any time, and the
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping
-from contextlib import suppress
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager, suppress
 from decimal import Decimal
 from hashlib import sha256
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from reelnotes.archive.facts import ArchivedEpisode, episode_of
 from reelnotes.archive.index import LAYOUT, TABLES, Archive, Seen, Stock, stock_of
@@ -25,8 +25,13 @@ from reelnotes.settings import WorkshopSettings
 from reelnotes.store import fingerprint, open_database, read_bytes, read_text, set_aside
 from reelnotes.words.lexicon import load_lexicon
 
+if TYPE_CHECKING:
+    import sqlite3
+
 ARCHIVE = "archive.sqlite"
 _MARK = 0x7265656C  # "reel"
+#: SQLite's names for what another process, a full disk or a refusing one cause; the file itself is sound.
+_PASSING = {"BUSY", "LOCKED", "FULL", "IOERR", "READONLY", "CANTOPEN", "PERM", "NOMEM", "INTERRUPT"}
 _AT_ONCE = 50  # episodes: so much of the work is kept if it is stopped
 _SHARED = {"shelf.csv", "workshop.toml"}
 
@@ -44,7 +49,7 @@ class Shared:
 def open_archive(
     folder: Path, progress: Callable[[float], None] | None = None
 ) -> tuple[Archive, list[Problem]]:
-    """Open the archive of the workshop that a folder is or lies in, brought up to date.
+    """Open the archive of the workshop that a folder is or lies in, brought up to date; the caller closes it.
 
     `progress` is told the share that is done. Raises a `Refusal` where there is no such workshop, or another
     reelnotes is writing the archive for long.
@@ -56,19 +61,35 @@ def open_archive(
     shared = _shared(workshop, settings)
     for attempt in (1, 2):
         try:
-            connection, reason = open_database(workshop / ARCHIVE, _MARK, LAYOUT, TABLES)
-            archive = Archive(connection, load_lexicon(settings.words))
-            found = [*_told(reason), *_refresh(archive, workshop, shared, progress)]
-        except sqlite3.OperationalError as error:
-            raise ArchiveBusy(workshop, str(error)) from None
+            archive, reason = _opened(workshop, settings)
+            with _closed_on_error(archive):
+                return archive, [*problems, *_told(reason), *_refresh(archive, workshop, shared, progress)]
         except sqlite3.DatabaseError as error:
-            if attempt > 1:
+            if attempt > 1 or _is_passing(error):
                 raise ArchiveBusy(workshop, str(error)) from None
             set_aside(workshop / ARCHIVE)
             problems += _told("aside")
-        else:
-            return archive, problems + found
     raise AssertionError
+
+
+def _opened(workshop: Path, settings: WorkshopSettings) -> tuple[Archive, str]:
+    connection, reason = open_database(workshop / ARCHIVE, _MARK, LAYOUT, TABLES)
+    return Archive(connection, load_lexicon(settings.words)), reason
+
+
+@contextmanager
+def _closed_on_error(archive: Archive) -> Iterator[None]:
+    """Let go of the file where bringing it up to date fails: a file in use cannot be set aside everywhere."""
+    try:
+        yield
+    except BaseException:
+        archive.close()
+        raise
+
+
+def _is_passing(error: sqlite3.DatabaseError) -> bool:
+    """Tell whether the file is sound and only cannot be read or written just now."""
+    return error.sqlite_errorname.split("_")[1] in _PASSING
 
 
 class ArchiveBusy(Refusal):
@@ -121,34 +142,47 @@ def _refresh(
     archive: Archive, workshop: Path, shared: Shared, progress: Callable[[float], None] | None
 ) -> list[Problem]:
     """Bring the archive up to date with the folder; what did not change is not opened."""
-    problems: list[Problem] = []
-    if archive.meta("words") != shared.words:
-        with archive.changing():
-            archive.clear()
-            archive.set_meta("words", shared.words)
-            archive.set_meta("shelf", shared.shelf)
-    if archive.meta("shelf") != shared.shelf:
-        with archive.changing():
-            archive.name_products(shared.stock)
-            archive.set_meta("shelf", shared.shelf)
-    known, folders = archive.seen(), episodes_of(workshop)
+    _hold_shared(archive, shared)
+    folders = episodes_of(workshop)
     glances = {slug: glance(folder) for slug, folder in folders.items()}
-    with archive.changing():
-        for slug in known.keys() - folders.keys():
-            archive.take_out(slug)
+    known = archive.seen()
+    if gone := known.keys() - folders.keys():
+        with archive.changing():
+            for slug in gone:
+                archive.take_out(slug)
     due = [slug for slug in folders if not _as_seen(known.get(slug), glances[slug], shared)]
     for begin in range(0, len(due), _AT_ONCE):
         with archive.changing():
+            known = archive.seen()  # another process may have been at the same work
             for number, slug in enumerate(due[begin : begin + _AT_ONCE], begin):
-                _take_in(archive, folders[slug], slug, glances[slug], known.get(slug), shared)
+                if not _as_seen(known.get(slug), glances[slug], shared):
+                    _take_in(archive, folders[slug], slug, glances[slug], known.get(slug), shared)
                 if progress:
                     progress((number + 1) / len(due))
-    problems += [
+    problems = [
         Problem("archive-episode", seen.refused, f"episodes/{slug}", severity="note")
         for slug, seen in sorted(archive.seen().items())
         if seen.refused
     ]
     return problems + _take_in_ledger(archive, workshop)
+
+
+def _hold_shared(archive: Archive, shared: Shared) -> None:
+    """Start anew where words mean something else now; find the products anew where the shelf is another."""
+
+    def differs(name: str, value: str) -> bool:
+        return archive.meta(name) != value
+
+    if differs("words", shared.words):
+        with archive.changing():
+            if differs("words", shared.words):  # nobody else did it meanwhile
+                archive.clear()
+                archive.set_meta("words", shared.words)
+                archive.set_meta("shelf", shared.shelf)
+    if differs("shelf", shared.shelf):
+        with archive.changing():
+            archive.name_products(shared.stock)
+            archive.set_meta("shelf", shared.shelf)
 
 
 def _as_seen(seen: Seen | None, now: str, shared: Shared) -> bool:

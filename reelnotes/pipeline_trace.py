@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import closing
 from datetime import date
 from pathlib import Path
 from typing import get_args
@@ -57,11 +58,10 @@ class Answer:
 def trace_in(folder: Path, wanted: Wanted, progress: Callable[[float], None] | None = None) -> Answer:
     """Find a practice or a product in the whole archive of the workshop that a folder is or lies in."""
     archive, problems = open_archive(folder, progress)
+    with closing(archive):
+        traced, episodes = trace(archive, wanted), len(archive.episodes())
     workshop = find_workshop(folder)
-    traced = trace(archive, wanted)
-    return Answer(
-        workshop, traced, _corrected(workshop, traced.found), len(archive.episodes()), tuple(problems)
-    )
+    return Answer(workshop, traced, _corrected(workshop, traced.found), episodes, tuple(problems))
 
 
 def _corrected(workshop: Path, found: Sequence[Found]) -> dict[int, tuple[str, ...]]:

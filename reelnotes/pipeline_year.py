@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import closing
 from datetime import date
 from pathlib import Path
 
@@ -44,8 +45,10 @@ def look_back(
     workshop = find_workshop(folder)
     archive, problems = open_archive(workshop, progress)
     settings, _ = read_workshop(workshop)
-    last = max((e.published.year for e in archive.episodes() if e.published), default=date.today().year)  # noqa: DTZ011 - the calendar of the workshop is meant
-    facts = _facts(archive, workshop, settings.name, year or last)
+    with closing(archive):
+        years = [one.published.year for one in archive.episodes() if one.published]
+        today = date.today()  # noqa: DTZ011 - the calendar of the workshop is meant
+        facts = _facts(archive, workshop, settings.name, year or max(years, default=today.year))
     path = out or workshop / YEARS / f"{facts.year}.html"
     write_file(path, year_page(facts))
     return YearMade(facts, path, tuple(problems))

@@ -206,6 +206,9 @@ def open_database(path: Path, mark: int, layout: int, tables: str) -> tuple[sqli
             if known == (mark, layout):
                 return connection, ""
             ours = known[0] == mark
+        except sqlite3.OperationalError:  # in use for long: not damaged, and not ours to move
+            connection.close()
+            raise
         except sqlite3.DatabaseError:
             ours = False
         connection.close()

@@ -112,6 +112,10 @@ class Archive:
     def __init__(self, connection: sqlite3.Connection, lexicon: Lexicon) -> None:
         self.connection, self.lexicon = connection, lexicon
 
+    def close(self) -> None:
+        """Let go of the file."""
+        self.connection.close()
+
     # --- what is asked ---------------------------------------------------------------------------------
 
     def episodes(self) -> list[EpisodeSummary]:
@@ -234,8 +238,9 @@ class Archive:
 
     @contextmanager
     def changing(self) -> Iterator[None]:
-        """Change the archive as a whole or not at all."""
+        """Change the archive as a whole or not at all; who else would change it waits until this is done."""
         with self.connection:
+            self.connection.execute("BEGIN IMMEDIATE")
             yield
 
     # --- inside ----------------------------------------------------------------------------------------

@@ -227,7 +227,7 @@ class _Finding(NamedTuple):
             return None
         before = self.words[max(0, at - _GRIT_REACH_BACK) : at]
         behind = self.words[number.after : number.after + _GRIT_REACH_ON]
-        graded = before[-1:] == ["p"]  # `P240` is a grade of paper (FEPA) and nothing else
+        graded = before[-1:] == ["p"]  # `P240` is a grade of paper (FEPA, from memory) and nothing else
         sanding = graded or _GRIT_COMPANY.intersection([*before, *behind])
         if not sanding or _NO_GRIT_BEFORE.intersection(behind[:1]):
             return None

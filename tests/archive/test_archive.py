@@ -6,6 +6,8 @@ import json
 import os
 import shutil
 import sqlite3
+import subprocess
+import sys
 import time
 from collections.abc import Callable
 from contextlib import closing
@@ -78,7 +80,7 @@ def add_episode(top: Path, slug: str, log: str, speech: str, about: str = "") ->
 def ask(shop: Path, **wanted: Any) -> Traced:  # noqa: ANN401 - what `Wanted` takes
     """Open the archive and ask it."""
     archive, _ = open_archive(shop)
-    with closing(archive.connection):
+    with closing(archive):
         return trace(archive, Wanted(**wanted))
 
 
@@ -153,7 +155,7 @@ def test_a_product_is_found_under_any_name(shop: Path) -> None:
 
 def test_a_product_that_left_the_shelf_is_found_by_its_words(shop: Path) -> None:
     """What is no longer stocked is still in the old episodes."""
-    open_archive(shop)[0].connection.close()
+    open_archive(shop)[0].close()
     (shop / "shelf.csv").write_text("name,pack,unit,price,kind,notes\n")
     assert any(one.source == "log" for one in ask(shop, product="pearl hide glue").found)
 
@@ -240,7 +242,7 @@ def test_every_word_of_a_log_is_found(log: list[str], tmp_path_factory: pytest.T
     lines = [f"{9 + n:02}:00 x{text}" for n, text in enumerate(log)]
     add_episode(top, "one", "\n".join(["2026-01-05", *lines]), "")
     archive, _ = open_archive(top)
-    with closing(archive.connection):
+    with closing(archive):
         for line in archive.lines("one"):
             for word in words_in(line.text):
                 texts = [one.text for one in trace(archive, Wanted(words=word)).found]
@@ -316,16 +318,16 @@ def test_brought_up_to_date_it_is_as_if_made_anew(
 
 def test_what_did_not_change_is_not_read_again(shop: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A second look drafts nothing, and neither does a file that was only touched."""
-    open_archive(shop)[0].connection.close()
+    open_archive(shop)[0].close()
 
     def refuse(*_: object) -> None:
         raise AssertionError
 
     monkeypatch.setattr("reelnotes.pipeline_archive.draft_use", refuse)
     monkeypatch.setattr("reelnotes.pipeline_archive.read_episode", refuse)
-    open_archive(shop)[0].connection.close()
+    open_archive(shop)[0].close()
     os.utime(shop / "episodes" / "oak" / "shop-log.txt", (time.time() + 5, time.time() + 5))
-    open_archive(shop)[0].connection.close()
+    open_archive(shop)[0].close()
 
 
 def test_a_draft_on_disk_keeps_the_prices_of_its_day(shop: Path) -> None:
@@ -333,12 +335,12 @@ def test_a_draft_on_disk_keeps_the_prices_of_its_day(shop: Path) -> None:
     draft(shop)
     change_shelf(shop)
     archive, _ = open_archive(shop)
-    with closing(archive.connection):
+    with closing(archive):
         costs = {material.name: material.cost for _, material in archive.materials()}
     assert costs["Pearl hide glue"] == Decimal("0.96")
     (shop / "episodes" / "oak" / "out" / "draft.json").unlink()
     archive, _ = open_archive(shop)
-    with closing(archive.connection):
+    with closing(archive):
         costs = {material.name: material.cost for _, material in archive.materials()}
     assert costs["Pearl hide glue"] == Decimal("1.14")
 
@@ -380,7 +382,7 @@ def test_a_file_that_is_no_archive_is_set_aside(shop: Path, content: bytes) -> N
     """What lies under the archive's name and is none is kept under another one, and said."""
     (shop / ARCHIVE).write_bytes(content)
     archive, problems = open_archive(shop)
-    archive.connection.close()
+    archive.close()
     assert [problem.code for problem in problems] == ["archive"]
     assert (shop / f"{ARCHIVE}.aside").read_bytes() == content
     assert ask(shop, words="glue").found
@@ -396,6 +398,42 @@ def test_a_damaged_archive_is_made_anew(shop: Path) -> None:
     assert (shop / f"{ARCHIVE}.aside").exists()
 
 
+def test_an_archive_that_lost_a_table_is_made_anew(shop: Path) -> None:
+    """A file that says it is ours and lacks a table is set aside: nobody waits for it to come right."""
+    before = dump(shop)
+    with closing(sqlite3.connect(shop / ARCHIVE)) as connection:
+        connection.execute("DROP TABLE material")
+        connection.execute("UPDATE seen SET glance = ''")
+        connection.execute("UPDATE seen SET made_of = ''")
+        connection.commit()
+    assert dump(shop) == before
+    assert (shop / f"{ARCHIVE}.aside").exists()
+
+
+def test_where_nothing_can_be_written_it_is_made_in_memory(
+    shop: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A folder that cannot be written to is asked all the same; the note says that nothing was kept."""
+    monkeypatch.setattr("reelnotes.store.os.access", lambda *_: False)
+    archive, problems = open_archive(shop)
+    with closing(archive):
+        assert trace(archive, Wanted(words="hide glue")).found
+    assert [(p.code, p.severity) for p in problems] == [("archive", "note")]
+    assert not (shop / ARCHIVE).exists()
+
+
+def test_several_at_once_make_one_whole_archive(shop: Path) -> None:
+    """Processes that ask a new workshop at the same moment all answer, and leave what one would have made."""
+    command = [sys.executable, "-m", "reelnotes", "trace", str(shop), "hide glue", "--json"]
+    asking = [subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) for _ in range(4)]
+    answers = [one.communicate(timeout=60) for one in asking]
+    assert [one.returncode for one in asking] == [0] * 4, answers
+    assert len({out for out, _ in answers}) == 1
+    kept = dump(shop)
+    (shop / ARCHIVE).unlink()
+    assert dump(shop) == kept
+
+
 def test_an_archive_of_an_older_layout_is_made_anew(shop: Path) -> None:
     """Another layout of our own tables is no loss and no news."""
     before = dump(shop)
@@ -403,7 +441,7 @@ def test_an_archive_of_an_older_layout_is_made_anew(shop: Path) -> None:
         connection.execute("PRAGMA user_version = 99999")
         connection.execute("DROP TABLE flag")
     archive, problems = open_archive(shop)
-    archive.connection.close()
+    archive.close()
     assert problems == []
     assert dump(shop) == before
 
