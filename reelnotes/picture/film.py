@@ -35,7 +35,8 @@ Progress = Callable[[float], None]
 Tell = Callable[[str], None]
 
 _FIRST_KINDS = frozenset({b"ftyp", b"moov", b"mdat", b"wide", b"free", b"skip", b"pnot"})
-_REWRITTEN = frozenset({b"ftyp", b"moov", b"mdat", b"wide", b"free", b"skip", b"pdin"})
+#: What is made anew or left out; zeros behind the last box are room that a recorder took and did not use.
+_REWRITTEN = frozenset({b"ftyp", b"moov", b"mdat", b"wide", b"free", b"skip", b"pdin", bytes(4)})
 _FRAGMENTS = frozenset({b"moof", b"mfra", b"styp", b"sidx", b"ssix", b"emsg", b"prft"})
 #: Sound stored as plain values, thousands of samples a second: its chunks are moved whole.
 _PLAIN_SOUND = frozenset(
@@ -147,7 +148,7 @@ def open_film(path: Path) -> Iterator[Film]:
             raise FileUnreadable(path, (error.strerror or "the system refused").lower()) from None
         try:
             yield film
-        except (BadBoxes, struct.error) as error:
+        except BadBoxes as error:
             raise _damaged(path, error) from None
 
 
@@ -340,9 +341,7 @@ def write_film(film: Film, laid: list[Laid], made: BinaryIO, target: BinaryIO, p
     line = np.lexsort((owner, np.concatenate([track.order for track in laid] or [owner])))
     total = int(sizes.sum())
     ftyp = Box(b"ftyp", film.ftyp).packed() if film.ftyp else b""
-    head = struct.pack(">I4s", total + 8, b"mdat")
-    if total + 16 > 1 << 32:
-        head = struct.pack(">I4sQ", 1, b"mdat", total + 16)
+    head = _mdat_head(total)
     moov, before = b"", None
     while len(moov) != before:  # wider places make the table longer, which moves the places once more
         before = len(moov)
@@ -360,21 +359,27 @@ def write_film(film: Film, laid: list[Laid], made: BinaryIO, target: BinaryIO, p
         raise FileChanged(film.path)
 
 
+def _mdat_head(total: int) -> bytes:
+    """Give the head of the box around so many bytes, in its long form where four bytes cannot tell its size."""
+    if total + 8 >= 1 << 32:
+        return struct.pack(">I4sQ", 1, b"mdat", total + 16)
+    return struct.pack(">I4s", total + 8, b"mdat")
+
+
 def _in_line(
     laid: list[Laid], spans: list[tuple[Whole, Whole]], owner: Whole, number: Whole
 ) -> tuple[Whole, Whole, Whole]:
     """Put the rows of all tracks in the order of the file, and join those that touch."""
-    firsts = [starts for starts, _ in spans]
-    bounds = [np.append(first, len(track.rows()[0])) for first, track in zip(firsts, laid, strict=True)]
-    columns = [track.rows() for track in laid]
-    picked = [
-        (index, slice(int(bounds[index][chunk]), int(bounds[index][chunk + 1])))
-        for index, chunk in zip(owner.tolist(), number.tolist(), strict=True)
-    ]
-    where, offset, size = (
-        np.concatenate([columns[index][column][rows] for index, rows in picked] or [owner])
-        for column in range(3)
-    )
+    columns = [np.concatenate(parts) for parts in zip(*(track.rows() for track in laid), strict=True)]
+    counts = [len(track.rows()[0]) for track in laid]
+    base = np.cumsum([0, *counts[:-1]])
+    # All rows stand one behind the other: where each chunk begins among them, and how many rows it has.
+    first = np.concatenate([base[index] + starts for index, (starts, _) in enumerate(spans)])
+    many = np.concatenate([np.diff(np.append(s, n)) for (s, _), n in zip(spans, counts, strict=True)])
+    chunk = np.cumsum([0, *(len(starts) for starts, _ in spans)])[owner] + number
+    first, many = first[chunk], many[chunk]
+    rows = np.repeat(first - np.cumsum(many) + many, many) + np.arange(int(many.sum()))
+    where, offset, size = (column[rows] for column in columns)
     touching = (where[1:] == where[:-1]) & (offset[1:] == offset[:-1] + size[:-1])
     starts = np.flatnonzero(np.append(True, ~touching)) if len(size) else np.zeros(0, np.int64)
     joined = np.add.reduceat(size, starts) if len(starts) else size
