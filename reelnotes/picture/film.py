@@ -360,7 +360,7 @@ def write_film(film: Film, laid: list[Laid], made: BinaryIO, target: BinaryIO, p
 
 
 def _mdat_head(total: int) -> bytes:
-    """Give the head of the box around so many bytes, in its long form where four bytes cannot tell its size."""
+    """Give the head of the box around so many bytes; its long form where four bytes cannot tell them."""
     if total + 8 >= 1 << 32:
         return struct.pack(">I4sQ", 1, b"mdat", total + 16)
     return struct.pack(">I4s", total + 8, b"mdat")

@@ -357,13 +357,14 @@ def look_of(film: Film, pictures: Pictures) -> Look:
         raise CannotPatch("rotation")
     boxes = {box.kind: box.body for box in entry_boxes(pictures.entry)}
     aspect = sps.aspect or Fraction(1)
-    if b"pasp" in boxes:
+    if len(boxes.get(b"pasp", b"")) >= 8:  # noqa: PLR2004 - bytes of two numbers
         across, down = struct.unpack_from(">II", boxes[b"pasp"])
         aspect = Fraction(across, down) if across and down else aspect
     wide, high = round(sps.width * aspect), sps.height
     matrix, transfer = sps.matrix, sps.transfer
     colr = boxes.get(b"colr", b"")
-    if matrix == 2 and colr[:4] in {b"nclx", b"nclc"}:  # noqa: PLR2004 - 'not told'
+    told = colr[:4] in {b"nclx", b"nclc"} and len(colr) >= 10  # noqa: PLR2004 - bytes of three numbers
+    if matrix == 2 and told:  # noqa: PLR2004 - 'not told'
         _, transfer, matrix = struct.unpack_from(">HHH", colr, 4)
     return Look(
         width=sps.width,

@@ -12,6 +12,7 @@ import pytest
 from reelnotes.model import HeldFrame
 from reelnotes.picture.boxes import Box, places, unpack
 from reelnotes.picture.burn import burn_in
+from reelnotes.picture.film import Film, entry_boxes, with_entry_box
 from reelnotes.picture.sound import hear
 from reelnotes.picture.splice import take_out
 from reelnotes.problems import FileUnreadable, Refusal
@@ -143,3 +144,20 @@ def test_a_time_scale_without_end_is_refused(studio: Studio, tmp_path: Path) -> 
     films = list(damaged(studio.make(), tmp_path, large, b"mdhd"))
     with pytest.raises(FileUnreadable, match="a time scale that no film has"):
         take_out(films[0], *WORK, tmp_path / "new.mp4")
+
+
+def test_shape_and_colours_cut_short_count_as_not_told(studio: Studio, tmp_path: Path) -> None:
+    """A damaged `pasp` or `colr` inside the description leaves what the stream itself tells."""
+
+    def cut(film: Film) -> None:
+        track = film.tracks_of(b"vide")[0]
+        entry = track.entries[0]
+        for kind, body in ((b"pasp", b"\0\0"), (b"colr", b"nclx\0\1")):
+            held = [*entry_boxes(entry), Box(kind)]
+            entry = Box(entry.kind, entry.body[:78] + b"".join(box.packed() for box in held))
+            entry = with_entry_box(entry, Box(kind, body))
+        head = next(box.body[:8] for box in track.tables.all(b"stsd"))
+        track.tables.put(Box(b"stsd", head + entry.packed()))
+
+    source = studio.edit(studio.make(), "cut-short", cut)
+    assert burn_in(source, [studio.panel(source, 1600, 3000)], tmp_path / "new.mp4").reason is None

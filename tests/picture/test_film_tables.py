@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import os
 import struct
 from fractions import Fraction
 from pathlib import Path
@@ -13,6 +14,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from reelnotes.picture import film as film_module
 from reelnotes.picture.avc import (
     Avcc,
     Bits,
@@ -26,7 +28,7 @@ from reelnotes.picture.avc import (
 )
 from reelnotes.picture.blend import Turn, turn_of
 from reelnotes.picture.boxes import BadBoxes, Box, children, places, unpack
-from reelnotes.picture.film import open_film
+from reelnotes.picture.film import as_it_was, open_film, write_film
 from reelnotes.picture.joints import Joint, Joints
 from reelnotes.picture.probe import pictures_of, probe
 from reelnotes.picture.tables import Samples, Whole, put_places, put_samples, read_samples
@@ -278,3 +280,47 @@ def test_a_large_film_is_read_by_its_tables_alone(tmp_path: Path, studio: Studio
         file.write(struct.pack(">I4sQ", 1, b"free", hole))
         file.truncate(len(raw) + hole)
     assert probe(path).facts == probe(source).facts
+
+
+def test_a_film_of_more_than_four_gigabytes_is_written(
+    studio: Studio, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """The box of its bytes tells its size in eight bytes, and chunks behind the limit their places.
+
+    One text is made 4 GB long and laid in front; its bytes are not really copied here.
+    """
+    path = tmp_path / "film.mp4"
+    source = studio.make(texts=((500, 1500, "first"),), chapters=())
+    path.write_bytes(source.read_bytes())
+    os.truncate(path, source.stat().st_size + (5 << 30))
+    monkeypatch.setattr(film_module, "_copy", lambda *_: None)
+    made = io.BytesIO()
+    with open_film(path) as film:
+        for track in film.tracks:
+            assert track.samples is not None
+            if track.kind == b"sbtl":
+                track.samples.size[-1] = (1 << 32) - 1
+                put_samples(track.tables, track.samples, composition=False)
+        laid = [as_it_was(track) for track in film.tracks]
+        for one in laid:
+            one.order = one.order * (one.track.kind != b"sbtl")
+        write_film(film, laid, made, made, lambda _: None)
+        total = sum(int(one.rows()[2].sum()) for one in laid)
+    found = list(places(made, len(made.getvalue()) + total))
+    assert [place.kind for place in found] == [b"ftyp", b"moov", b"mdat"]
+    assert found[-1].length == total > 1 << 32
+    assert found[-1].inside == found[-1].offset + 16
+    (tables,) = [track.tables for track in film.tracks if track.kind == b"vide" and track.samples is not None]
+    assert tables.first(b"stco") is None
+    offsets = tables.first(b"co64")
+    assert offsets is not None
+    assert int.from_bytes(offsets.body[8:16]) > 1 << 32
+
+
+@pytest.mark.parametrize(("total", "head"), [((1 << 32) - 9, 8), ((1 << 32) - 8, 16)])
+def test_the_long_form_begins_where_four_bytes_end(total: int, head: int) -> None:
+    """The size counts its own head: 4 294 967 295 bytes in all are the most of the short form."""
+    raw = film_module._mdat_head(total)
+    assert len(raw) == head
+    (place,) = places(io.BytesIO(raw), head + total)
+    assert (place.kind, place.length) == (b"mdat", total)

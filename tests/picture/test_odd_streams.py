@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+import pytest
 
 from reelnotes.picture.boxes import Box
 from reelnotes.picture.burn import burn_in
@@ -75,3 +78,16 @@ def test_a_damaged_set_between_pictures_bears_no_number(studio: Studio, tmp_path
         pictures = pictures_of(film)
     assert pictures.avcc.sps == (nal,)
     assert pictures.between == {1}  # that of the picture parameter set, which is whole
+
+
+@pytest.mark.parametrize("room", [5, 100_000, 1 << 30])
+def test_room_that_a_recorder_left_at_the_end_is_no_part_of_the_film(
+    studio: Studio, tmp_path: Path, room: int
+) -> None:
+    """Zeros behind the last box, however many, are not copied and not taken for a table."""
+    source, film = studio.make(), tmp_path / "film.mp4"
+    film.write_bytes(source.read_bytes())
+    os.truncate(film, source.stat().st_size + room)
+    burn_in(film, [studio.panel(source, 1600, 3000)], tmp_path / "new.mp4")
+    assert studio.look(tmp_path / "new.mp4").messages == []
+    assert (tmp_path / "new.mp4").stat().st_size < 2 * source.stat().st_size

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from reelnotes.pipeline.starting import WORKSHOP_TOML
 from reelnotes.settings import PanelSettings, SoundSettings, WorkshopSettings, read_settings
-from reelnotes.starting import WORKSHOP_TOML
 
 PAGE = (Path(__file__).resolve().parents[2] / "docs" / "picture.md").read_text(encoding="utf-8")
 
