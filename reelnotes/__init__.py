@@ -1,6 +1,6 @@
 """The companion of a restorer who films the work: from a shop log and a transcript to what gets published.
 
-The path of an episode is `read → align → draft → review → write`; `pipeline.py` joins the steps.
+The path of an episode is `read → align → draft → review → write`; `pipeline` joins the steps.
 """
 
 __all__ = ["__version__"]

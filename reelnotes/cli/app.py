@@ -31,7 +31,7 @@ def start_workshop(
 ) -> None:
     """Make a workshop: settings, a shelf, and a place for episodes."""
     from reelnotes.cli.printing import print_paths
-    from reelnotes.starting import start_workshop as begin
+    from reelnotes.pipeline.starting import start_workshop as begin
 
     print_paths(begin(folder), as_json=as_json)
 
@@ -45,7 +45,7 @@ def start_episode(
 ) -> None:
     """Make an episode's folder with a shop log to fill."""
     from reelnotes.cli.printing import print_paths
-    from reelnotes.starting import start_episode as begin
+    from reelnotes.pipeline.starting import start_episode as begin
 
     print_paths(begin(folder), as_json=as_json)
 
@@ -61,7 +61,7 @@ def note(
 ) -> None:
     """Log an entry now: one line at the end of the episode's shop log."""
     from reelnotes.cli.printing import print_noted
-    from reelnotes.noting import note_entry
+    from reelnotes.pipeline.noting import note_entry
 
     print_noted(note_entry(episode, words, at), as_json=as_json)
 
@@ -79,7 +79,7 @@ def draft(
 ) -> None:
     """Draft steps, chapters, materials with cost, and flags; write them in every form."""
     from reelnotes.cli.printing import print_draft
-    from reelnotes.pipeline import draft_episode, write_draft
+    from reelnotes.pipeline.episode import draft_episode, write_draft
 
     drafted, facts = draft_episode(episode, transcript)
     drafted, paths = write_draft(drafted, facts, out)

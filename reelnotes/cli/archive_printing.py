@@ -15,7 +15,7 @@ from reelnotes.write.wording import TOPIC_WORDS
 
 if TYPE_CHECKING:
     from reelnotes.archive.trace import Found, Wanted
-    from reelnotes.pipeline_trace import Added, Answer
+    from reelnotes.pipeline.trace import Added, Answer
 
 _WIDTH = 100
 _MOST = 40

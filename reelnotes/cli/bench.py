@@ -204,7 +204,7 @@ def drying(
     """Work out when the next coat may go on, and when a finish has cured."""
     given = {"product": product, "notes": notes, "at": ",".join(at or [])}
     if episode:
-        from reelnotes.pipeline_bench import drying_in
+        from reelnotes.pipeline.bench import drying_in
 
         raise typer.Exit(print_finding(*drying_in(episode, given), as_json=as_json))
     from reelnotes.bench.drying_answer import answer_drying
@@ -222,7 +222,7 @@ def again(
 ) -> None:
     """Work out again what a correction cites as its evidence."""
     from reelnotes.bench.evidence import worked_out
-    from reelnotes.pipeline_evidence import lent_measures
+    from reelnotes.pipeline.evidence import lent_measures
 
     raise typer.Exit(print_finding(*worked_out(cite, lent_measures(cite, None, workshop)), as_json=as_json))
 
@@ -303,6 +303,6 @@ def _write(path: Path, content: str | bytes, *, as_json: bool) -> None:
 
 def _months(workshop: Path) -> dict[str, str]:
     """Ask for the climate of a workshop, with its twelve months. Raises a `Refusal` where it is no folder."""
-    from reelnotes.pipeline_evidence import climate_measures, workshop_settings
+    from reelnotes.pipeline.evidence import climate_measures, workshop_settings
 
     return {"climate": "workshop", **climate_measures(workshop_settings(workshop))}

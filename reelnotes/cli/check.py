@@ -11,7 +11,7 @@ import typer
 
 if TYPE_CHECKING:
     from reelnotes.picture.sound import Heard
-    from reelnotes.pipeline_check import Checked
+    from reelnotes.pipeline.check import Checked
 
 _SHOWN_WORDS = 150
 
@@ -27,7 +27,7 @@ def check(
 ) -> None:
     """List everything that would embarrass you on publishing day; exit code 1 if anything stands."""
     from reelnotes.cli.progress import progress_bar
-    from reelnotes.pipeline_check import check_episode
+    from reelnotes.pipeline.check import check_episode
 
     with progress_bar("listening") if video else nullcontext() as report:
         checked = check_episode(episode, video, report)

@@ -14,7 +14,7 @@ from reelnotes.timing import format_time, seconds
 from reelnotes.write.plain import shortened
 
 if TYPE_CHECKING:
-    from reelnotes.pipeline_comments import Sorted
+    from reelnotes.pipeline.comments import Sorted
     from reelnotes.review.comments import Remark
 
 _WIDTH = 100

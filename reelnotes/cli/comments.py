@@ -44,8 +44,8 @@ def comments(
     """Sort viewers' comments, worst first; make one a correction or a lesson, or put it away."""
     from reelnotes.cli.comment_printing import print_comments, print_put_away
     from reelnotes.cli.correction_printing import print_recorded
-    from reelnotes.pipeline_comments import correct_from, decide, learn_from, one_at_a_time, sort_comments
-    from reelnotes.pipeline_records import Asked
+    from reelnotes.pipeline.comments import correct_from, decide, learn_from, one_at_a_time, sort_comments
+    from reelnotes.pipeline.records import Asked
     from reelnotes.timing import parse_span
 
     one_at_a_time(correct, lesson, put_away or ())

@@ -21,8 +21,8 @@ from reelnotes.write.wording import TOPIC_WORDS
 if TYPE_CHECKING:
     from reelnotes.corrections.lessons import Lesson
     from reelnotes.corrections.reach import Owed
-    from reelnotes.pipeline_corrections import Marked, Owing, Recorded
-    from reelnotes.pipeline_inserts import Made
+    from reelnotes.pipeline.corrections import Marked, Owing, Recorded
+    from reelnotes.pipeline.inserts import Made
 
 _WIDTH = 100
 

@@ -70,8 +70,8 @@ def correct(
 ) -> None:
     """Record a correction: what was shown, why it is wrong, what to do instead, and where it stands."""
     from reelnotes.cli.correction_printing import print_recorded
-    from reelnotes.pipeline_corrections import record_correction
-    from reelnotes.pipeline_records import Asked
+    from reelnotes.pipeline.corrections import record_correction
+    from reelnotes.pipeline.records import Asked
     from reelnotes.timing import parse_span
 
     asked = Asked(
@@ -112,7 +112,7 @@ def insert(
     """Make the inserts of an episode: panels for the picture, caption tracks, and the texts to publish."""
     from reelnotes.cli.correction_printing import print_inserts
     from reelnotes.cli.progress import progress_bar, tell
-    from reelnotes.pipeline_inserts import make_inserts
+    from reelnotes.pipeline.inserts import make_inserts
 
     with progress_bar("burning in") if burn else nullcontext() as report:
         made = make_inserts(
@@ -144,7 +144,7 @@ def owed(
 ) -> None:
     """List, worst first, what has not reached viewers in the picture, and what to publish where."""
     from reelnotes.cli.correction_printing import print_marked, print_owed
-    from reelnotes.pipeline_corrections import mark_published, owed_in
+    from reelnotes.pipeline.corrections import mark_published, owed_in
 
     if done or where or on or episode:
         marked = mark_published(workshop, done, where, episodes=tuple(episode or ()), on=on)
@@ -171,6 +171,6 @@ def lessons(
 ) -> None:
     """Show what earlier corrections ask to be checked before and during the next piece."""
     from reelnotes.cli.correction_printing import print_lessons
-    from reelnotes.pipeline_corrections import lessons_in
+    from reelnotes.pipeline.corrections import lessons_in
 
     raise typer.Exit(print_lessons(*lessons_in(workshop, steps or [], episode), as_json=as_json))

@@ -13,7 +13,7 @@ import typer
 if TYPE_CHECKING:
     from reelnotes.corrections.changes import Change
     from reelnotes.picture.pauses import Shift
-    from reelnotes.pipeline_recut import Recut
+    from reelnotes.pipeline.recut import Recut
 
 _SHOWN = 20
 _WORDS = 60
@@ -59,7 +59,7 @@ def recut(
     """Make a new version: take spans out or hold a frame, and move everything that carries a time."""
     from reelnotes.cli.progress import progress_bar, tell
     from reelnotes.corrections.versions import held_frames
-    from reelnotes.pipeline_recut import recut_episode
+    from reelnotes.pipeline.recut import recut_episode
     from reelnotes.timing import parse_span
 
     removed = [parse_span(text) for text in remove or ()]
@@ -103,7 +103,7 @@ def print_recut(done: Recut, video: Path | None, *, as_json: bool) -> int:
 
 def _summary(done: Recut) -> list[tuple[str, str]]:
     from reelnotes.model import HeldFrame
-    from reelnotes.pipeline_recut import removed_of
+    from reelnotes.pipeline.recut import removed_of
     from reelnotes.timing import format_time, typed_span, typed_time
 
     to = done.planned.to
@@ -181,7 +181,7 @@ def _print_problems(done: Recut) -> None:
 def _document(done: Recut, video: Path | None) -> dict[str, object]:
     """Give all of it as one JSON document; times in seconds."""
     from reelnotes.model import HeldFrame
-    from reelnotes.pipeline_recut import removed_of
+    from reelnotes.pipeline.recut import removed_of
     from reelnotes.timing import seconds
     from reelnotes.write.correction_json import span_record
 

@@ -52,7 +52,7 @@ def roundup(
 ) -> None:
     """Make a video of corrections: running order, clips, script and texts; --done marks it as published."""
     from reelnotes.cli.roundup_printing import print_marked_roundup, print_roundup
-    from reelnotes.pipeline_roundup import choice_of, day_or_none, make_roundup, mark_roundup
+    from reelnotes.pipeline.roundup import choice_of, day_or_none, make_roundup, mark_roundup
 
     if done:
         print_marked_roundup(*mark_roundup(workshop, out=out, on=on, address=address), as_json=as_json)

@@ -12,7 +12,7 @@ from reelnotes.timing import format_time
 from reelnotes.write.plain import span_text
 
 if TYPE_CHECKING:
-    from reelnotes.pipeline_roundup import RoundupMade
+    from reelnotes.pipeline.roundup import RoundupMade
 
 
 def print_roundup(made: RoundupMade, *, as_json: bool) -> int:

@@ -22,7 +22,7 @@ def year(
     """Look back at a year on one page: episodes, spending, materials, flags, corrections and what is owed."""
     from reelnotes.cli.printing import print_problems
     from reelnotes.cli.progress import progress_bar
-    from reelnotes.pipeline_year import look_back
+    from reelnotes.pipeline.year import look_back
     from reelnotes.write.year_page import hours_text, median_days, year_json
 
     with progress_bar("reading the episodes") as progress:

@@ -24,7 +24,7 @@ _MOTION = re.compile(
 _NAMED = re.compile(r"\s*\*?\s*(FROM CLIP NAME|TO CLIP NAME|SOURCE FILE)\s*:\s*(.*?)\s*", re.IGNORECASE)
 _MODE = re.compile(r"\s*FCM\s*:\s*((?:NON[- ]?)?)DROP[- ]?FRAME\s*", re.IGNORECASE)
 #: Statements that place nothing in the programme. All but TITLE and the comment are from memory.
-_REMARK = re.compile(r"\s*(?:TITLE\s*:|\*|>>>|SPLIT\s*:|AUD\s|GPI\s|FINAL CUT)", re.IGNORECASE)
+_REMARK = re.compile(r"\s*(?:TITLE\s*:|\*|>>>|SPLIT\s*:|AUD\s|GPI\s|[A-Z][A-Z ]* REEL\s*:)", re.IGNORECASE)
 
 #: The form has 76 columns; reels of 128 characters occur. Beyond this a line is something else.
 _LONGEST = 1000

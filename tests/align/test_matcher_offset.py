@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from reelnotes.pipeline import draft_episode
+from reelnotes.pipeline.episode import draft_episode
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_project"
 

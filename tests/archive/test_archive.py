@@ -20,8 +20,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from reelnotes.archive.trace import Traced, Wanted, trace
-from reelnotes.pipeline_archive import ARCHIVE, open_archive
-from reelnotes.pipeline_ledger import read_ledger
+from reelnotes.pipeline.archive import ARCHIVE, open_archive
+from reelnotes.pipeline.ledger import read_ledger
 from reelnotes.words.tokens import words_in
 
 LOG = """\
@@ -288,7 +288,7 @@ def change_words(shop: Path) -> None:
 
 def draft(shop: Path) -> None:
     """Draft an episode on disk."""
-    from reelnotes.pipeline import draft_episode, write_draft
+    from reelnotes.pipeline.episode import draft_episode, write_draft
 
     write_draft(*draft_episode(shop / "episodes" / "oak"))
 
@@ -323,8 +323,8 @@ def test_what_did_not_change_is_not_read_again(shop: Path, monkeypatch: pytest.M
     def refuse(*_: object) -> None:
         raise AssertionError
 
-    monkeypatch.setattr("reelnotes.pipeline_archive.draft_use", refuse)
-    monkeypatch.setattr("reelnotes.pipeline_archive.read_episode", refuse)
+    monkeypatch.setattr("reelnotes.pipeline.archive.draft_use", refuse)
+    monkeypatch.setattr("reelnotes.pipeline.archive.read_episode", refuse)
     open_archive(shop)[0].close()
     os.utime(shop / "episodes" / "oak" / "shop-log.txt", (time.time() + 5, time.time() + 5))
     open_archive(shop)[0].close()

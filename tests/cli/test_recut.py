@@ -15,8 +15,8 @@ from typing import Any
 import pytest
 
 from reelnotes.cli import main
-from reelnotes.pipeline import draft_episode, read_episode
-from reelnotes.pipeline_recut import recut_episode
+from reelnotes.pipeline.episode import draft_episode, read_episode
+from reelnotes.pipeline.recut import recut_episode
 from reelnotes.project import find_episode
 from reelnotes.timing import parse_span
 

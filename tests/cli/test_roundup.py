@@ -14,7 +14,7 @@ import pytest
 import webvtt
 from lxml import html
 
-from reelnotes.pipeline_ledger import read_ledger
+from reelnotes.pipeline.ledger import read_ledger
 
 ROOT = Path(__file__).resolve().parents[2]
 TEMPLATES = ROOT / "reelnotes" / "write" / "templates"

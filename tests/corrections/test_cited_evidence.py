@@ -12,8 +12,8 @@ import pytest
 from typer.testing import CliRunner
 
 from reelnotes.cli.app import app
-from reelnotes.pipeline_evidence import work_out
-from reelnotes.pipeline_ledger import read_ledger
+from reelnotes.pipeline.evidence import work_out
+from reelnotes.pipeline.ledger import read_ledger
 from reelnotes.settings import ClimateSettings, WorkshopSettings
 
 RUN = CliRunner()
@@ -230,7 +230,7 @@ def test_the_bench_is_loaded_only_where_it_is_cited(shop: Path, line: str, loade
     """A draft that cites nothing pays nothing; one that cites movement loads no drawing and no mixing."""
     cited(shop, line)
     code = (
-        "import sys\nfrom pathlib import Path\nfrom reelnotes.pipeline import draft_episode\n"
+        "import sys\nfrom pathlib import Path\nfrom reelnotes.pipeline.episode import draft_episode\n"
         f"draft_episode(Path({str(shop / 'episodes/elm')!r}))\nprint('\\n'.join(sys.modules))"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

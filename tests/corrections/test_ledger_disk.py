@@ -13,9 +13,9 @@ from pathlib import Path
 import pytest
 
 from reelnotes.corrections.refusals import RecordDamaged, UnknownRecord
-from reelnotes.pipeline_corrections import mark_published, record_correction
-from reelnotes.pipeline_ledger import add_tables, read_ledger
-from reelnotes.pipeline_records import Asked
+from reelnotes.pipeline.corrections import mark_published, record_correction
+from reelnotes.pipeline.ledger import add_tables, read_ledger
+from reelnotes.pipeline.records import Asked
 from reelnotes.problems import FileChanged, FolderBusy, FolderUnwritable
 from reelnotes.store import alone_in, write_file
 from reelnotes.timing import Span
@@ -107,8 +107,8 @@ def test_many_writers_lose_no_record(workshop: Path) -> None:
 WRITER = """
 import sys
 from pathlib import Path
-from reelnotes.pipeline_corrections import mark_published, record_correction
-from reelnotes.pipeline_records import Asked
+from reelnotes.pipeline.corrections import mark_published, record_correction
+from reelnotes.pipeline.records import Asked
 from reelnotes.timing import Span
 top = Path(sys.argv[1])
 first = n = int(sys.argv[2])
@@ -152,7 +152,7 @@ def test_a_kill_at_any_moment_leaves_every_record_old_or_new(workshop: Path) -> 
 DYING = """
 import os, sys, tempfile
 from pathlib import Path
-from reelnotes.pipeline_corrections import mark_published
+from reelnotes.pipeline.corrections import mark_published
 steps = 0
 def dying(function):
     def call(*args, **kwargs):
@@ -250,7 +250,7 @@ def test_an_editor_that_saves_meanwhile_is_not_overwritten(
             path.write_text(text)
         write_file(at, content, expect_sha256=expect_sha256)
 
-    monkeypatch.setattr("reelnotes.pipeline_ledger.write_file", meanwhile)
+    monkeypatch.setattr("reelnotes.pipeline.ledger.write_file", meanwhile)
     mark_published(workshop, "top", "in-picture")
     assert path.read_text().startswith(saved)
 
@@ -263,7 +263,7 @@ def test_an_editor_that_never_stops_saving_is_told(workshop: Path, monkeypatch: 
     def never(at: Path, content: bytes, *, expect_sha256: str | None = None) -> None:
         raise FileChanged(at)
 
-    monkeypatch.setattr("reelnotes.pipeline_ledger.write_file", never)
+    monkeypatch.setattr("reelnotes.pipeline.ledger.write_file", never)
     with pytest.raises(FileChanged):
         add_tables(path, [("history", {"what": "x"})])
 

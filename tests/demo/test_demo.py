@@ -11,9 +11,9 @@ from pathlib import Path
 import pytest
 
 from reelnotes.corrections.roundup import Choice
-from reelnotes.pipeline import draft_episode, write_draft
-from reelnotes.pipeline_comments import sort_comments
-from reelnotes.pipeline_roundup import make_roundup
+from reelnotes.pipeline.comments import sort_comments
+from reelnotes.pipeline.episode import draft_episode, write_draft
+from reelnotes.pipeline.roundup import make_roundup
 
 ROOT = Path(__file__).resolve().parents[2]
 GOLDEN = Path(__file__).parent / "golden"

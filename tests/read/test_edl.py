@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import opentimelineio as otio
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from opentimelineio.opentime import RationalTime, TimeRange
 
@@ -389,6 +389,7 @@ LINES = [
 def test_any_lines_give_events_in_order(lines: list[str], rate: Fraction | None) -> None:
     """Nothing raises, events come in order of the programme, and words of no form are shown."""
     text = "\n".join(lines).replace("\r", " ")
+    assume(not text.lstrip().startswith("{"))  # that would be a timeline in JSON
     events, problems = read(text, rate)
     assert [e.record.start_ms for e in events] == sorted(e.record.start_ms for e in events)
     shown = {p.line for p in problems}

@@ -15,7 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from reelnotes.model import Comment, Step, StepSpan
-from reelnotes.pipeline_ledger import read_ledger
+from reelnotes.pipeline.ledger import read_ledger
 from reelnotes.read.comments import read_comments
 from reelnotes.review.comments import ORDER, digest_of, sorted_remarks, times_in, worth_of
 from reelnotes.store import SourceText

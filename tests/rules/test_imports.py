@@ -14,28 +14,7 @@ GROUND = {"problems", "timing", "records", "model", "settings", "store", "projec
 STEPS = {"archive", "read", "align", "draft", "risk", "review", "write", "bench", "corrections", "picture"}
 #: Who may import whom, beyond the ground and oneself; the top may import all.
 ALLOWED = {**{room: {"words"} for room in STEPS}, "words": set()}
-TOP = {
-    "pipeline",
-    "pipeline_archive",
-    "pipeline_year",
-    "pipeline_comments",
-    "pipeline_roundup",
-    "pipeline_trace",
-    "pipeline_bench",
-    "pipeline_corrections",
-    "pipeline_evidence",
-    "pipeline_ledger",
-    "pipeline_records",
-    "pipeline_inserts",
-    "pipeline_check",
-    "pipeline_recut",
-    "pipeline_panels",
-    "cli",
-    "starting",
-    "noting",
-    "__main__",
-    "__init__",
-}
+TOP = {"pipeline", "cli", "__main__", "__init__"}
 
 
 def rooms() -> list[str]:

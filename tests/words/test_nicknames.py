@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from reelnotes.model import ShelfItem
-from reelnotes.pipeline import draft_episode
+from reelnotes.pipeline.episode import draft_episode
 from reelnotes.words.nicknames import nicknamed
 
 SHELF = (ShelfItem("Garnet polish", notes="shake"), ShelfItem("Hide glue"), ShelfItem("Fish glue"))

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from reelnotes.bench.drying_answer import Finish, answer_drying, answer_episode
 from reelnotes.bench.units import BadMeasure
 from reelnotes.model import ShelfItem
-from reelnotes.pipeline import EpisodeFacts, draft_episode, read_episode
+from reelnotes.pipeline.episode import EpisodeFacts, draft_episode, read_episode
 from reelnotes.problems import Problem
 from reelnotes.project import episodes_of
 from reelnotes.risk.coats import Hurried, coats_of, hurried

@@ -11,7 +11,7 @@ from reelnotes.corrections.recording import is_id, with_tables
 from reelnotes.corrections.refusals import RecordDamaged, UnknownRecord
 from reelnotes.corrections.versions import places_in, read_version
 from reelnotes.model import Correction, Flag, Place, Step, Version
-from reelnotes.pipeline_evidence import CITES, with_evidence
+from reelnotes.pipeline.evidence import CITES, with_evidence
 from reelnotes.problems import FileChanged, Problem
 from reelnotes.project import LEDGER, VERSION_FILE, VERSIONS, versions_of
 from reelnotes.records import frozen

@@ -10,10 +10,10 @@ from pathlib import Path
 from reelnotes.corrections.recording import is_id, made_id, record_text
 from reelnotes.corrections.refusals import BadId, IdTaken, TooMuchSaid, WordsMissing
 from reelnotes.model import SIGNAL_ORDER, Correction, Draft
-from reelnotes.pipeline import draft_episode
-from reelnotes.pipeline_corrections import Recorded, record_correction
-from reelnotes.pipeline_ledger import add_tables, read_ledger
-from reelnotes.pipeline_records import Asked, chosen, tidied
+from reelnotes.pipeline.corrections import Recorded, record_correction
+from reelnotes.pipeline.episode import draft_episode
+from reelnotes.pipeline.ledger import add_tables, read_ledger
+from reelnotes.pipeline.records import Asked, chosen, tidied
 from reelnotes.problems import Problem, Refusal
 from reelnotes.project import LEDGER, find_workshop
 from reelnotes.read.comments import read_comments

@@ -89,7 +89,7 @@ def lent_measures(
         known = settings or (workshop_settings(workshop) if workshop else None)
         return climate_measures(known) if known else {}
     if "episode" in measures and workshop:
-        from reelnotes.pipeline_bench import lent_drying
+        from reelnotes.pipeline.bench import lent_drying
 
         return lent_drying(workshop, measures["episode"], measures.get("product", ""))
     return {}

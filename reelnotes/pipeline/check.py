@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, Any
 
 from reelnotes.corrections.reach import owed
 from reelnotes.model import Correction, Draft, Place
-from reelnotes.pipeline import EpisodeFacts, draft_episode
-from reelnotes.pipeline_ledger import read_ledger, spans_now
-from reelnotes.pipeline_panels import check_length
+from reelnotes.pipeline.episode import EpisodeFacts, draft_episode
+from reelnotes.pipeline.ledger import read_ledger, spans_now
+from reelnotes.pipeline.panels import check_length
 from reelnotes.problems import FileUnreadable
 from reelnotes.project import find_workshop
 from reelnotes.records import frozen

@@ -25,12 +25,12 @@ from reelnotes.corrections.roundup import (
     with_clock,
 )
 from reelnotes.model import DEFERS, SIGNAL_ORDER, Correction, Topic
-from reelnotes.pipeline import EpisodeFacts, draft_episode, given_rate, read_episode
-from reelnotes.pipeline_corrections import day_of, mark_published
-from reelnotes.pipeline_evidence import read_workshop
-from reelnotes.pipeline_inserts import plan_inserts, publishing_texts
-from reelnotes.pipeline_ledger import read_ledger, spans_now
-from reelnotes.pipeline_records import chosen
+from reelnotes.pipeline.corrections import day_of, mark_published
+from reelnotes.pipeline.episode import EpisodeFacts, draft_episode, given_rate, read_episode
+from reelnotes.pipeline.evidence import read_workshop
+from reelnotes.pipeline.inserts import plan_inserts, publishing_texts
+from reelnotes.pipeline.ledger import read_ledger, spans_now
+from reelnotes.pipeline.records import chosen
 from reelnotes.problems import Problem, Refusal
 from reelnotes.project import LEDGER, episodes_of, find_workshop, versions_of
 from reelnotes.read.programme_rate import programme_rate

@@ -12,10 +12,10 @@ from reelnotes.archive.trace import Found, Traced, Wanted, trace
 from reelnotes.corrections.recording import history_members, place_members
 from reelnotes.corrections.refusals import NothingAsked
 from reelnotes.model import Correction, Place, Topic
-from reelnotes.pipeline_archive import open_archive
-from reelnotes.pipeline_corrections import day_of
-from reelnotes.pipeline_ledger import add_tables, read_ledger, spans_now
-from reelnotes.pipeline_records import chosen
+from reelnotes.pipeline.archive import open_archive
+from reelnotes.pipeline.corrections import day_of
+from reelnotes.pipeline.ledger import add_tables, read_ledger, spans_now
+from reelnotes.pipeline.records import chosen
 from reelnotes.problems import Problem
 from reelnotes.project import LEDGER, episodes_of, find_workshop
 from reelnotes.records import frozen

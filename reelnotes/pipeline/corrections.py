@@ -1,6 +1,6 @@
 """The second path, first half: the ledger, what is owed to viewers, and what the next piece is asked.
 
-record → owe → learn        beside it: pipeline_inserts (the inserts), pipeline_recut (the versions)
+record → owe → learn        beside it: pipeline.inserts (the inserts), pipeline.recut (the versions)
 """
 
 from __future__ import annotations
@@ -33,10 +33,10 @@ from reelnotes.corrections.refusals import (
     WordsTaken,
 )
 from reelnotes.model import Correction, Reach
-from reelnotes.pipeline import EpisodeFacts, read_episode
-from reelnotes.pipeline_evidence import read_workshop, with_evidence
-from reelnotes.pipeline_ledger import Ledger, add_tables, read_ledger, spans_now
-from reelnotes.pipeline_records import Asked, chosen, places_of, tidied, topic_of, wanted_record
+from reelnotes.pipeline.episode import EpisodeFacts, read_episode
+from reelnotes.pipeline.evidence import read_workshop, with_evidence
+from reelnotes.pipeline.ledger import Ledger, add_tables, read_ledger, spans_now
+from reelnotes.pipeline.records import Asked, chosen, places_of, tidied, topic_of, wanted_record
 from reelnotes.problems import Problem
 from reelnotes.project import LEDGER, episodes_of, find_workshop
 from reelnotes.records import frozen

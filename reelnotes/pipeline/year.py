@@ -8,10 +8,10 @@ from datetime import date
 from pathlib import Path
 
 from reelnotes.archive.index import Archive
-from reelnotes.pipeline_archive import open_archive
-from reelnotes.pipeline_corrections import owed_in
-from reelnotes.pipeline_evidence import read_workshop
-from reelnotes.pipeline_ledger import read_ledger
+from reelnotes.pipeline.archive import open_archive
+from reelnotes.pipeline.corrections import owed_in
+from reelnotes.pipeline.evidence import read_workshop
+from reelnotes.pipeline.ledger import read_ledger
 from reelnotes.problems import Problem
 from reelnotes.project import find_workshop
 from reelnotes.records import frozen

@@ -14,9 +14,9 @@ from reelnotes.corrections.recording import disclosure_record
 from reelnotes.corrections.refusals import BurnUnclear
 from reelnotes.model import Correction, Draft, Insert, Place
 from reelnotes.picture.refusals import NothingToBurn
-from reelnotes.pipeline import EpisodeFacts, draft_episode, given_rate, read_episode
-from reelnotes.pipeline_ledger import read_ledger, spans_now
-from reelnotes.pipeline_panels import (
+from reelnotes.pipeline.episode import EpisodeFacts, draft_episode, given_rate, read_episode
+from reelnotes.pipeline.ledger import read_ledger, spans_now
+from reelnotes.pipeline.panels import (
     Film,
     Panels,
     Report,
@@ -28,7 +28,7 @@ from reelnotes.pipeline_panels import (
     set_panels,
     stale_files,
 )
-from reelnotes.pipeline_records import disclosures_of
+from reelnotes.pipeline.records import disclosures_of
 from reelnotes.problems import Problem
 from reelnotes.project import find_workshop
 from reelnotes.read.captions import form_of

@@ -1,7 +1,4 @@
-"""Both paths in order. The steps know nothing of each other; here they are joined.
-
-read → align → draft → review → write        an episode
-"""
+"""An episode from its files to its draft: read → align → draft → review → write."""
 
 from __future__ import annotations
 
@@ -167,7 +164,7 @@ def _repeats(
     workshop = find_workshop(facts.folder.path)
     if not any((workshop / LEDGER).glob("*.toml")):
         return (), []
-    from reelnotes.pipeline_ledger import repeats_in
+    from reelnotes.pipeline.ledger import repeats_in
 
     return repeats_in(workshop, facts.folder.slug, steps, lexicon, facts.workshop)
 
@@ -225,7 +222,7 @@ def _settings_of_version(
     A promise seen to may stand there at its time in either.
     """
     from reelnotes.corrections.versions import VersionUnreadable, map_between
-    from reelnotes.pipeline_ledger import read_versions
+    from reelnotes.pipeline.ledger import read_versions
 
     versions, problems = read_versions(folder.path)
     try:

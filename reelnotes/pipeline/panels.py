@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from reelnotes.picture.refusals import CardBeyond, LibraryMissing, NothingToBurn, OtherVideo
-from reelnotes.pipeline import EpisodeFacts, given_rate
+from reelnotes.pipeline.episode import EpisodeFacts, given_rate
 from reelnotes.problems import AlreadyThere, Problem
 from reelnotes.read.programme_rate import programme_start
 from reelnotes.records import frozen
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from reelnotes.picture.probe import Facts
     from reelnotes.picture.typeset import SetInsert
     from reelnotes.picture.whole_plan import NewChapter
-    from reelnotes.pipeline_inserts import Planned
+    from reelnotes.pipeline.inserts import Planned
 
 #: The folder of the panels, beside the timelines that name them.
 PANELS = "panels"
