@@ -171,6 +171,8 @@ def _frames(
     base = Fraction(1, pictures.scale)
     columns = (rows.offset, rows.size, rows.decode_at, rows.shift)
     for offset, size, decode_at, shift in zip(*(c[start:end].tolist() for c in columns), strict=True):
+        if not size:  # a picture that was dropped; for the decoder it would mean the end
+            raise CannotPatch("order")
         packet = Packet(size)  # made by size and then filled: one made from bytes can hang a threaded decoder
         packet.update(pictures.film.read(offset, size))
         packet.pts, packet.dts, packet.time_base = decode_at + shift, decode_at, base

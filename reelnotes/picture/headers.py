@@ -75,13 +75,16 @@ def regroup(stbl: Box, picked: Whole) -> None:
         box.body = box.body[:head] + struct.pack(">I", len(starts)) + pairs.tobytes()
 
 
-def move_chapter_list(film: Film, joints: Joints) -> None:
-    """Move the times of a chapter list in the film's user data; chapters that lie wholly in a gap go."""
+def move_chapter_list(film: Film, joints: Joints, end_s: Fraction) -> None:
+    """Move the times of a chapter list in the film's user data; chapters with no time left go.
+
+    `end_s` is how long the new film is, in seconds.
+    """
     for udta in film.moov.all(b"udta"):
         for box in children(udta.body) or []:
             if box.kind == b"chpl":
                 old = box.packed()
-                box.body = _moved_list(box.body, joints)
+                box.body = _moved_list(box.body, joints, end_s)
                 udta.body = udta.body.replace(old, box.packed(), 1)
 
 
@@ -111,22 +114,25 @@ def _chapter_row(start_ms: int, title: str) -> bytes:
     return struct.pack(">Q", start_ms * _CHAPTER_UNIT // MS_PER_SECOND) + bytes([len(name)]) + name
 
 
-def _moved_list(body: bytes, joints: Joints) -> bytes:
-    """Move a list: version, flags, spare bytes in version 1, a count; then start in 100 ns, length, title."""
-    head = 8 if body[0] else 4
+def _moved_list(body: bytes, joints: Joints, end_s: Fraction) -> bytes:
+    """Move a list: version, flags, spare bytes in version 1, a count; then start in 100 ns, length, title.
+
+    Of a list that is cut short the chapters that are whole are kept.
+    """
+    head = 8 if body[:1] > b"\0" else 4
     at, found = head + 1, []
-    for _ in range(body[head]):
+    for _ in range(int.from_bytes(body[head : head + 1])):
+        end = at + 9 + int.from_bytes(body[at + 8 : at + 9])
+        if end > len(body):
+            at = len(body)
+            break
         (start,) = struct.unpack_from(">Q", body, at)
-        end = at + 9 + body[at + 8]
         found.append((joints.moved(Fraction(start, _CHAPTER_UNIT)), body[at + 8 : end]))
         at = end
-    kept = [
-        row
-        for row, later in zip(found, [*found[1:], None], strict=True)
-        if later is None or later[0] > row[0]
-    ]
+    ends = [*(start for start, _ in found[1:]), end_s][: len(found)]
+    kept = [row for row, later in zip(found, ends, strict=True) if later > row[0]]
     rows = b"".join(struct.pack(">Q", round(start * _CHAPTER_UNIT)) + title for start, title in kept)
-    return body[:head] + bytes([len(kept)]) + rows + body[at:]
+    return body[:head].ljust(head, b"\0") + bytes([len(kept)]) + rows + body[at:]
 
 
 def remove_track(film: Film, track: Track) -> None:

@@ -303,8 +303,8 @@ def _lay(
         if old_end is not None:
             track.lasts = joints.moved(old_end, behind=heard) - track.delay
         _put_table(track)
-    move_chapter_list(film, joints)
     longest = max(put_track_times(film, track) for track in film.tracks)
+    move_chapter_list(film, joints, Fraction(longest, film.scale))
     for head in film.moov.all(b"mvhd"):
         put_length(head, longest)
     return [_by_time(track) for track in film.tracks]

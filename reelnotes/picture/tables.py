@@ -88,7 +88,8 @@ def _read_samples(stbl: Box, file_size: int) -> Samples:
     sync = np.ones(count, bool)
     if (stss := stbl.first(b"stss")) is not None:
         sync = np.zeros(count, bool)
-        sync[np.frombuffer(stss.body, ">u4", offset=8).astype(np.int64) - 1] = True
+        (listed,) = struct.unpack_from(">I", stss.body, 4)
+        sync[np.frombuffer(stss.body, ">u4", listed, 8).astype(np.int64) - 1] = True
     shifts = _pairs(stbl, b"ctts", signed=True)
     if count and int((offset + size).max()) > file_size:
         raise BadBoxes("it is cut short: samples lie beyond its end")

@@ -268,6 +268,15 @@ def test_chapters_inside_a_gap_go(studio: Studio, target: Path) -> None:
     assert [len(rows or ()) for rows in texts] == [2] * len(texts)
 
 
+def test_a_last_chapter_that_is_cut_off_goes(studio: Studio, target: Path) -> None:
+    """It has no time left: neither list nor track keep it at the very end."""
+    source = studio.make(chapters=((0, 2000, "Glue"), (2000, 5000, "Wax")))
+    take_out(source, [Span(2000, 9000)], [], target)
+    assert [title for *_, title in studio.look(target).chapters] == ["Glue"]
+    raw = target.read_bytes()
+    assert b"Wax" not in raw[: raw.index(b"mdat")]
+
+
 def test_a_picture_that_was_shown_in_part_leaves_no_part(studio: Studio, target: Path) -> None:
     """Trimmed in the middle of a picture, then cut at the head: the new first one is shown whole."""
     source = studio.trimmed(730)

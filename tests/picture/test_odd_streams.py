@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from reelnotes.picture.boxes import Box
+from reelnotes.picture.boxes import Box, children
 from reelnotes.picture.burn import burn_in
-from reelnotes.picture.film import Film, open_film, with_entry_box
+from reelnotes.picture.film import Film, as_it_was, open_film, with_entry_box, write_film
 from reelnotes.picture.probe import REASONS, pictures_of, probe
+from reelnotes.picture.splice import take_out
+from reelnotes.timing import Span
 
 if TYPE_CHECKING:
     from tests.picture.conftest import Studio
@@ -91,3 +93,57 @@ def test_room_that_a_recorder_left_at_the_end_is_no_part_of_the_film(
     burn_in(film, [studio.panel(source, 1600, 3000)], tmp_path / "new.mp4")
     assert studio.look(tmp_path / "new.mp4").messages == []
     assert (tmp_path / "new.mp4").stat().st_size < 2 * source.stat().st_size
+
+
+def test_a_picture_without_bytes_leads_to_the_whole_film(studio: Studio, target: Path) -> None:
+    """Some recorders leave a dropped picture empty: a run over it cannot be coded alone, the film can."""
+
+    def drop(film: Film) -> None:
+        (track,) = film.tracks_of(b"vide")
+        assert track.samples is not None
+        track.samples.size[60] = 0
+
+    source = studio.edit(studio.make(coding="keyint=25:min-keyint=25:scenecut=0:bframes=0"), "dropped", drop)
+    assert burn_in(source, [studio.panel(source, 200, 700)], target).reason is None
+    done = burn_in(source, [studio.panel(source, 2600, 2900)], target)
+    assert done.reason == REASONS["order"]
+    assert done.pictures > 100
+
+
+@pytest.mark.parametrize("left", [0, 3, 8, 9, 12, 20, 30])
+def test_a_list_of_chapters_cut_short_keeps_what_is_whole(studio: Studio, tmp_path: Path, left: int) -> None:
+    """Cutting moves the chapters that can be read; the rest of the list is nobody's."""
+    source = studio.make(chapters=((0, 2000, "one"), (2000, 5000, "two")))
+
+    def shorten(film: Film) -> None:
+        for udta in film.moov.all(b"udta"):
+            boxes = children(udta.body) or []
+            cut = [Box(box.kind, box.body[:left] if box.kind == b"chpl" else box.body) for box in boxes]
+            assert b"chpl" in [box.kind for box in cut]
+            udta.body = b"".join(box.packed() for box in cut)
+
+    film = studio.edit(source, f"chapters-{left}", shorten)
+    assert take_out(film, [Span(1600, 3000)], [], tmp_path / "new.mp4").reason is None
+    with open_film(tmp_path / "new.mp4") as made:
+        (body,) = [
+            box.body for u in made.moov.all(b"udta") for box in children(u.body) or [] if box.kind == b"chpl"
+        ]
+    assert body[8 if body[0] else 4] == (left >= 21)
+
+
+def test_bytes_behind_a_list_of_places_to_begin_are_nobodys(studio: Studio, target: Path) -> None:
+    """A table may be longer than what it counts."""
+
+    def lengthen(film: Film) -> None:
+        for track in film.tracks_of(b"vide"):
+            table = track.tables.first(b"stss")
+            assert table is not None
+            table.body += bytes(4)
+
+    source = studio.make()
+    with open_film(source) as film, (target.parent / "film.mp4").open("wb+") as out:
+        lengthen(film)
+        write_film(film, [as_it_was(track) for track in film.tracks], out, out, lambda _: None)
+    with open_film(source) as plain, open_film(target.parent / "film.mp4") as longer:
+        assert pictures_of(plain).idr.tolist() == pictures_of(longer).idr.tolist()
+        assert pictures_of(plain).samples.sync.tolist() == pictures_of(longer).samples.sync.tolist()
