@@ -28,7 +28,7 @@ def main() -> int:
     except ImportError:
         print("make_footage: the demo's video needs the library av (pip install av); the rest works without")
         return 0
-    from reelnotes.pipeline.episode import read_episode
+    from reelnotes.pipeline.reading import read_episode
 
     facts, _ = read_episode(EPISODE)
     shots = [(e.record.start_ms, e.record.end_ms) for e in facts.cuts]

@@ -14,7 +14,7 @@ from typing import Any
 
 from reelnotes.align.matcher import align
 from reelnotes.model import Flag, Step
-from reelnotes.pipeline.episode import read_episode
+from reelnotes.pipeline.reading import read_episode
 from reelnotes.risk.flags import flags_of
 from reelnotes.risk.places import Place
 from reelnotes.risk.reading import LOOK, read_places

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from reelnotes.align.beats import beats_of
 from reelnotes.align.telling import Reading, Tuning, read_words, weigh
-from reelnotes.pipeline.episode import read_episode
+from reelnotes.pipeline.reading import read_episode
 from reelnotes.words.lexicon import load_lexicon
 
 Array = NDArray[np.float64]

@@ -27,7 +27,7 @@ from fit_matcher import changed, fitted, labelled, tuning_of
 from reelnotes.align.matcher import align
 from reelnotes.align.telling import Tuning
 from reelnotes.model import Step
-from reelnotes.pipeline.episode import read_episode
+from reelnotes.pipeline.reading import read_episode
 from reelnotes.words.lexicon import load_lexicon
 
 ROOT = Path(__file__).resolve().parents[1]

@@ -303,6 +303,7 @@ def _write(path: Path, content: str | bytes, *, as_json: bool) -> None:
 
 def _months(workshop: Path) -> dict[str, str]:
     """Ask for the climate of a workshop, with its twelve months. Raises a `Refusal` where it is no folder."""
-    from reelnotes.pipeline.evidence import climate_measures, workshop_settings
+    from reelnotes.pipeline.evidence import climate_measures
+    from reelnotes.pipeline.reading import workshop_settings
 
     return {"climate": "workshop", **climate_measures(workshop_settings(workshop))}

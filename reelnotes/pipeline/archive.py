@@ -15,9 +15,9 @@ from typing import TYPE_CHECKING, Any
 
 from reelnotes.archive.facts import ArchivedEpisode, episode_of
 from reelnotes.archive.index import LAYOUT, TABLES, Archive, Seen, Stock, stock_of
-from reelnotes.pipeline.episode import draft_use, read_episode
-from reelnotes.pipeline.evidence import read_workshop
+from reelnotes.pipeline.episode import draft_use
 from reelnotes.pipeline.ledger import read_ledger
+from reelnotes.pipeline.reading import read_episode, read_workshop
 from reelnotes.problems import Problem, Refusal
 from reelnotes.project import LEDGER, EpisodeFolder, episodes_of, find_episode, find_workshop, glance
 from reelnotes.records import frozen

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 from reelnotes.bench.drying_answer import Finish, answer_drying, answer_episode
 from reelnotes.bench.units import BadMeasure
-from reelnotes.model import ShelfItem
-from reelnotes.pipeline.episode import EpisodeFacts, draft_episode, read_episode
+from reelnotes.pipeline.episode import draft_episode
+from reelnotes.pipeline.finishes import finishes_of
+from reelnotes.pipeline.reading import EpisodeFacts, read_episode
 from reelnotes.problems import Problem
-from reelnotes.project import episodes_of
 from reelnotes.risk.coats import Hurried, coats_of, hurried
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ def drying_in(episode: Path, given: Mapping[str, str]) -> tuple[Finding, list[Pr
     Without, every finish is told, and what the draft flags as too soon is reported. Raises a `Refusal`.
     """
     facts, _ = read_episode(episode)
-    finishes = _finishes(facts)
+    finishes = finishes_of(facts)
     asked = {name: words for name, words in given.items() if words}
     if not asked.get("product"):
         finding = answer_episode(finishes, facts.folder.slug)
@@ -41,31 +41,6 @@ def drying_in(episode: Path, given: Mapping[str, str]) -> tuple[Finding, list[Pr
         names = ", ".join(finish.product for finish in finishes) or "none that the log tells of"
         raise BadMeasure(asked["product"], f"--product with one of {names}")
     return answer_drying({**one.measures(slug), **asked, "product": one.product})
-
-
-def lent_drying(workshop: Path, episode: str, product: str) -> Mapping[str, str]:
-    """Give the shelf's notes and the coats of a finish in an episode of a workshop; empty without them."""
-    folder = episodes_of(workshop).get(episode)
-    if folder is None:
-        return {}
-    facts, _ = read_episode(folder)
-    finishes = [one for one in _finishes(facts) if one.product.casefold() == product.strip().casefold()]
-    return {name: finishes[0].measures("")[name] for name in ("notes", "at")} if finishes else {}
-
-
-def _finishes(facts: EpisodeFacts) -> list[Finish]:
-    """Give the finishes of which the log tells a coat, in its order; hours that an entry tells hold."""
-    found: dict[str, Finish] = {}
-    for coat in coats_of(facts.entries, facts.shelf):
-        name = coat.item.name if coat.item else coat.kind
-        item = coat.item or ShelfItem("")
-        before = found.get(name) or Finish(name, item.notes, item.line)
-        notes = (
-            before.notes if coat.says_h is None else f"{before.notes}; next coat {coat.says_h:g} h by the log"
-        )
-        at = coat.entry.logged_at
-        found[name] = Finish(name, notes.lstrip("; "), before.line, (*before.at, *([at] if at else [])))
-    return list(found.values())
 
 
 def _used(facts: EpisodeFacts, wanted: str) -> Finish | None:

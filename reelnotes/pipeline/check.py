@@ -10,9 +10,11 @@ from typing import TYPE_CHECKING, Any
 
 from reelnotes.corrections.reach import owed
 from reelnotes.model import Correction, Draft, Place
-from reelnotes.pipeline.episode import EpisodeFacts, draft_episode
-from reelnotes.pipeline.ledger import read_ledger, spans_now
-from reelnotes.pipeline.panels import check_length
+from reelnotes.pipeline.episode import draft_episode
+from reelnotes.pipeline.film import check_length
+from reelnotes.pipeline.ledger import read_ledger
+from reelnotes.pipeline.reading import EpisodeFacts
+from reelnotes.pipeline.versions import spans_now
 from reelnotes.problems import FileUnreadable
 from reelnotes.project import find_workshop
 from reelnotes.records import frozen

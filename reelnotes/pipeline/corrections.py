@@ -33,10 +33,11 @@ from reelnotes.corrections.refusals import (
     WordsTaken,
 )
 from reelnotes.model import Correction, Reach
-from reelnotes.pipeline.episode import EpisodeFacts, read_episode
-from reelnotes.pipeline.evidence import read_workshop, with_evidence
-from reelnotes.pipeline.ledger import Ledger, add_tables, read_ledger, spans_now
+from reelnotes.pipeline.evidence import with_evidence
+from reelnotes.pipeline.ledger import Ledger, add_tables, read_ledger
+from reelnotes.pipeline.reading import EpisodeFacts, read_episode, read_workshop
 from reelnotes.pipeline.records import Asked, chosen, places_of, tidied, topic_of, wanted_record
+from reelnotes.pipeline.versions import spans_now
 from reelnotes.problems import Problem
 from reelnotes.project import LEDGER, episodes_of, find_workshop
 from reelnotes.records import frozen

@@ -10,10 +10,10 @@ from dataclasses import replace
 from pathlib import Path
 
 from reelnotes.model import Correction
+from reelnotes.pipeline.reading import workshop_settings
 from reelnotes.problems import Problem, Refusal
-from reelnotes.project import find_workshop
-from reelnotes.settings import WorkshopSettings, read_settings
-from reelnotes.store import SourceText, read_text
+from reelnotes.settings import WorkshopSettings
+from reelnotes.store import SourceText
 
 CITES = "bench:"
 
@@ -89,25 +89,10 @@ def lent_measures(
         known = settings or (workshop_settings(workshop) if workshop else None)
         return climate_measures(known) if known else {}
     if "episode" in measures and workshop:
-        from reelnotes.pipeline.bench import lent_drying
+        from reelnotes.pipeline.finishes import lent_drying
 
         return lent_drying(workshop, measures["episode"], measures.get("product", ""))
     return {}
-
-
-def workshop_settings(folder: Path) -> WorkshopSettings:
-    """Read the settings of the workshop that a folder is or lies in; the usual ones where it has none."""
-    return read_workshop(find_workshop(folder))[0]
-
-
-def read_workshop(workshop: Path) -> tuple[WorkshopSettings, list[Problem]]:
-    """Read workshop.toml at the top of a workshop; the usual settings where there is none."""
-    path = workshop / "workshop.toml"
-    if not path.is_file():
-        return WorkshopSettings(), []
-    source, problems = read_text(path)
-    settings, more = read_settings(WorkshopSettings, source.text, source.name)
-    return settings, problems + more
 
 
 def climate_measures(settings: WorkshopSettings) -> Mapping[str, str]:

@@ -8,9 +8,11 @@ from collections.abc import Callable, Collection, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from reelnotes.picture.refusals import CardBeyond, LibraryMissing, NothingToBurn, OtherVideo
-from reelnotes.pipeline.episode import EpisodeFacts, given_rate
-from reelnotes.problems import AlreadyThere, Problem
+from reelnotes.picture.refusals import CardBeyond, LibraryMissing, NothingToBurn
+from reelnotes.pipeline.film import Film
+from reelnotes.pipeline.planning import Planned
+from reelnotes.pipeline.reading import given_rate
+from reelnotes.problems import Problem
 from reelnotes.read.programme_rate import programme_start
 from reelnotes.records import frozen
 from reelnotes.settings import parse_size
@@ -20,29 +22,16 @@ from reelnotes.write.timeline import Reel, Still, timeline_edl, timeline_otio
 if TYPE_CHECKING:
     from reelnotes.picture.film import Done
     from reelnotes.picture.panel import Press
-    from reelnotes.picture.probe import Facts
     from reelnotes.picture.typeset import SetInsert
     from reelnotes.picture.whole_plan import NewChapter
-    from reelnotes.pipeline.inserts import Planned
+
 
 #: The folder of the panels, beside the timelines that name them.
 PANELS = "panels"
 _TIMELINES = ("panels.edl", "panels.otio")
 _OURS = re.compile(r"[0-9]{2,}-[A-Za-z0-9-]+-[0-9]+\.png")
-#: A video that is so much shorter than its episode is another one.
-_SHORTER_MS = 1000
-
 Report = Callable[[float], None]
 Tell = Callable[[str], None]
-
-
-@frozen
-class Film:
-    """A video to burn into, looked at: where it lies, where the new one goes, and what it is."""
-
-    source: Path
-    target: Path
-    facts: Facts
 
 
 @frozen
@@ -51,26 +40,6 @@ class Panels:
 
     press: Press
     inserts: tuple[SetInsert, ...]
-
-
-def film_to_burn(source: Path, target: Path) -> Film:
-    """Look at a video to burn into, before anything is done.
-
-    Raises `FileUnreadable`, `SameFile`, `TargetForm`, `AlreadyThere`, `LibraryMissing`.
-    """
-    from reelnotes.picture.probe import check_target, probe
-
-    check_target(source, target)
-    if target.exists():
-        raise AlreadyThere(target)
-    return Film(source, target, probe(source).facts)
-
-
-def check_length(video: Path, length_ms: int, facts: EpisodeFacts) -> None:
-    """Hold that a video is not another one: it must last as long as its words. Raises `OtherVideo`."""
-    last = max((cue.start_ms for cue in facts.cues), default=0)
-    if length_ms + _SHORTER_MS < last:
-        raise OtherVideo(video, length_ms, facts.folder.version, last)
 
 
 # --- panels and timelines ------------------------------------------------------------------------------

@@ -17,8 +17,9 @@ from reelnotes.corrections.refusals import (
     WordsMissing,
 )
 from reelnotes.model import SIGNAL_ORDER, Correction, Entry, Flag, Place, Topic
-from reelnotes.pipeline.episode import EpisodeFacts, draft_episode
+from reelnotes.pipeline.episode import draft_episode
 from reelnotes.pipeline.evidence import CITES, lent_measures
+from reelnotes.pipeline.reading import EpisodeFacts
 from reelnotes.project import find_workshop
 from reelnotes.timing import Span
 from reelnotes.write.wording import bare_caution

@@ -35,9 +35,11 @@ from reelnotes.corrections.versions import (
 )
 from reelnotes.model import Chapter, Cue, Draft, HeldFrame, Place, Version
 from reelnotes.picture.refusals import OtherVideo
-from reelnotes.pipeline.episode import EpisodeFacts, draft_episode, given_rate
+from reelnotes.pipeline.episode import draft_episode
 from reelnotes.pipeline.inserts import drafted_chapters, unwritten_chapters
-from reelnotes.pipeline.ledger import add_tables, read_ledger, read_versions
+from reelnotes.pipeline.ledger import add_tables, read_ledger
+from reelnotes.pipeline.reading import EpisodeFacts, given_rate
+from reelnotes.pipeline.versions import read_versions
 from reelnotes.problems import AlreadyThere, Problem, Refusal
 from reelnotes.project import LEDGER, VERSION_FILE, VERSIONS, find_workshop, versions_of
 from reelnotes.read.captions import form_of, read_transcript

@@ -26,11 +26,13 @@ from reelnotes.corrections.roundup import (
 )
 from reelnotes.model import DEFERS, SIGNAL_ORDER, Correction, Topic
 from reelnotes.pipeline.corrections import day_of, mark_published
-from reelnotes.pipeline.episode import EpisodeFacts, draft_episode, given_rate, read_episode
-from reelnotes.pipeline.evidence import read_workshop
-from reelnotes.pipeline.inserts import plan_inserts, publishing_texts
-from reelnotes.pipeline.ledger import read_ledger, spans_now
+from reelnotes.pipeline.episode import draft_episode
+from reelnotes.pipeline.inserts import publishing_texts
+from reelnotes.pipeline.ledger import read_ledger
+from reelnotes.pipeline.planning import plan_inserts
+from reelnotes.pipeline.reading import EpisodeFacts, given_rate, read_episode, read_workshop
 from reelnotes.pipeline.records import chosen
+from reelnotes.pipeline.versions import spans_now
 from reelnotes.problems import Problem, Refusal
 from reelnotes.project import LEDGER, episodes_of, find_workshop, versions_of
 from reelnotes.read.programme_rate import programme_rate

@@ -14,8 +14,9 @@ from reelnotes.corrections.refusals import NothingAsked
 from reelnotes.model import Correction, Place, Topic
 from reelnotes.pipeline.archive import open_archive
 from reelnotes.pipeline.corrections import day_of
-from reelnotes.pipeline.ledger import add_tables, read_ledger, spans_now
+from reelnotes.pipeline.ledger import add_tables, read_ledger
 from reelnotes.pipeline.records import chosen
+from reelnotes.pipeline.versions import spans_now
 from reelnotes.problems import Problem
 from reelnotes.project import LEDGER, episodes_of, find_workshop
 from reelnotes.records import frozen

@@ -10,8 +10,8 @@ from pathlib import Path
 from reelnotes.archive.index import Archive
 from reelnotes.pipeline.archive import open_archive
 from reelnotes.pipeline.corrections import owed_in
-from reelnotes.pipeline.evidence import read_workshop
 from reelnotes.pipeline.ledger import read_ledger
+from reelnotes.pipeline.reading import read_workshop
 from reelnotes.problems import Problem
 from reelnotes.project import find_workshop
 from reelnotes.records import frozen

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from reelnotes.align.matcher import Alignment, align
-from reelnotes.pipeline.episode import read_episode
+from reelnotes.pipeline.reading import read_episode
 from reelnotes.words.lexicon import load_lexicon
 
 HERE = os.environ.get("REELNOTES_CASES") or Path(__file__).resolve().parents[3] / "shared" / "cases"

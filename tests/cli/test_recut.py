@@ -15,7 +15,8 @@ from typing import Any
 import pytest
 
 from reelnotes.cli import main
-from reelnotes.pipeline.episode import draft_episode, read_episode
+from reelnotes.pipeline.episode import draft_episode
+from reelnotes.pipeline.reading import read_episode
 from reelnotes.pipeline.recut import recut_episode
 from reelnotes.project import find_episode
 from reelnotes.timing import parse_span

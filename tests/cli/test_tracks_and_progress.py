@@ -10,7 +10,8 @@ import pytest
 import webvtt
 
 from reelnotes.cli.progress import progress_bar
-from reelnotes.pipeline.inserts import plan_inserts, write_inserts
+from reelnotes.pipeline.inserts import write_inserts
+from reelnotes.pipeline.planning import plan_inserts
 
 SPEECH = (
     "WEBVTT\n\n00:01.000 --> 00:06.000\nI <i>glue</i> it all round.\n\n00:30.000 --> 00:36.000\nAnd done.\n"

@@ -19,7 +19,7 @@ from reelnotes.cli import main
 from reelnotes.cli.progress import progress_bar, tell
 from reelnotes.picture.foresee import foresee
 from reelnotes.picture.panel import Press
-from reelnotes.pipeline.inserts import plan_inserts
+from reelnotes.pipeline.planning import plan_inserts
 
 if TYPE_CHECKING:
     from conftest import Studio

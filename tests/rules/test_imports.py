@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import subprocess
 import sys
+from graphlib import TopologicalSorter
 from pathlib import Path
 
 import pytest
@@ -58,6 +59,29 @@ def test_the_ground_stands_on_the_ground(room: str) -> None:
 def test_a_step_imports_the_ground_and_words_alone(room: str) -> None:
     """Steps do not know each other; only the pipeline joins them."""
     assert imports_of(room) <= GROUND | ALLOWED[room]
+
+
+def modules() -> dict[str, set[str]]:
+    """List what each module of the package imports of it, wherever the import stands."""
+    names = {
+        ".".join(("reelnotes", *path.relative_to(PACKAGE).with_suffix("").parts)): path
+        for path in PACKAGE.rglob("*.py")
+    }
+    found: dict[str, set[str]] = {}
+    for name, path in names.items():
+        of = [
+            node for node in ast.walk(ast.parse(path.read_text("utf-8"))) if isinstance(node, ast.ImportFrom)
+        ]
+        whole = {node.module or "" for node in of}
+        parts = {f"{node.module}.{alias.name}" for node in of for alias in node.names}
+        found[name] = ((whole | parts) & names.keys()) - {name}
+    return found
+
+
+def test_no_modules_import_each_other_in_a_circle() -> None:
+    """Whoever reads a module can read what it stands on first, down to the ground."""
+    order = list(TopologicalSorter(modules()).static_order())
+    assert order.index("reelnotes.problems") < order.index("reelnotes.pipeline.episode")
 
 
 def test_the_rule_would_notice(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
