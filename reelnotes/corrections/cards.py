@@ -27,6 +27,8 @@ _PAUSE, _COMMA, _JOINT, _PLAIN, _TORN = 0.0, 0.6, 1.5, 4.0, 14.0
 _CARD_COST = 5.0
 #: Of a card so short that it flashes by as a word or two.
 _STUB_COST, _STUB_WORDS = 9.0, 2
+#: Of a card that holds a part of a sentence and is all but empty: parts should be of like length.
+_UNEVEN = 14.0
 _RAGGED = 2.0
 
 _ARTICLES = frozenset({
@@ -159,7 +161,8 @@ def broken(words: Sequence[str], settings: CaptionSettings) -> list[tuple[str, .
         for start in range(max(0, end - most), end):
             laid = _laid(words[start:end], costs[start:end], settings)
             if laid is not None:
-                cost = _CARD_COST + (_STUB_COST if end - start <= _STUB_WORDS < len(words) else 0)
+                whole = costs[end - 1] == _PAUSE and (not start or costs[start - 1] == _PAUSE)
+                cost = _card_cost(words[start:end], len(words), settings, whole=whole)
                 options.append((best[start][0] + cost + 2 * costs[end - 1] + laid[0], start, laid[1]))
         best.append(min(options))
     cards: list[tuple[str, ...]] = []
@@ -169,6 +172,13 @@ def broken(words: Sequence[str], settings: CaptionSettings) -> list[tuple[str, .
         cards.append(lines)
         end = start
     return cards[::-1]
+
+
+def _card_cost(words: Sequence[str], of: int, settings: CaptionSettings, *, whole: bool) -> float:
+    """Say what a card costs that holds these of so many words, `whole` sentences or parts of one."""
+    cost = _CARD_COST + (_STUB_COST if len(words) <= _STUB_WORDS < of else 0)
+    empty = 1 - len(" ".join(words)) / (settings.line_chars * settings.lines + settings.lines - 1)
+    return cost if whole else cost + _UNEVEN * empty**2
 
 
 def _most_words(settings: CaptionSettings) -> int:

@@ -116,6 +116,15 @@ def test_lines_break_where_a_reader_would_pause(text: str, width: int) -> None:
     assert [word for word in ends if word in TORN] == []
 
 
+@pytest.mark.parametrize(("chars", "lines"), [(37, 2), (25, 3)])
+def test_a_sentence_over_two_cards_is_parted_near_its_middle(chars: int, lines: int) -> None:
+    """A first card of three words before a full one reads like a stumble."""
+    text = "Wrong here: A split in a wide pine board glued shut and the board screwed back."
+    settings = replace(CaptionSettings(), line_chars=chars, lines=lines)
+    first, second = (len(" ".join(card)) for card in broken(text.split(), settings))
+    assert min(first, second) > len(text) / 3
+
+
 def test_a_number_stays_with_its_unit() -> None:
     """`4 mm` is never parted, whatever the width."""
     sentence = "leave a gap of 4 mm on each of the two sides"
