@@ -78,8 +78,15 @@ def print_problems(problems: tuple[Problem, ...]) -> None:
         return
     rank = {"error": 0, "warning": 1, "note": 2}
     ordered = sorted(problems, key=lambda p: rank[p.severity])
-    print(f"\n{len(problems)} problem{'s' * (len(problems) != 1)} in what was read:", file=sys.stderr)
+    print(f"\n{_counted(problems)} on what was read:", file=sys.stderr)
     for problem in ordered[:_SHOWN_PROBLEMS]:
         print(f"  {problem}", file=sys.stderr)
     if len(ordered) > _SHOWN_PROBLEMS:
         print(f"  and {len(ordered) - _SHOWN_PROBLEMS} more, all of them in the sheet", file=sys.stderr)
+
+
+def _counted(problems: tuple[Problem, ...]) -> str:
+    """Count problems and mere notes apart: notes leave the exit code at 0."""
+    notes = sum(problem.severity == "note" for problem in problems)
+    counts = {"problem": len(problems) - notes, "note": notes}
+    return " and ".join(f"{count} {name}{'s' * (count != 1)}" for name, count in counts.items() if count)
