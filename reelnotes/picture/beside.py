@@ -21,7 +21,7 @@ _AAC_KINDS = frozenset({0x40, 0x66, 0x67, 0x68})
 _LOW_COMPLEXITY = 2
 #: Sampling rates and numbers of channels by their index (ISO/IEC 14496-3, 1.6.3; from memory).
 _RATES = (96000, 88200, 64000, 48000, 44100, 32000, 24000, 22050, 16000, 12000, 11025, 8000, 7350)
-_LAYOUTS = {1: "mono", 2: "stereo", 3: "3.0", 4: "4.0", 5: "5.0", 6: "5.1", 7: "7.1(wide)"}
+_LAYOUTS = {1: "mono", 2: "stereo", 3: "3.0", 4: "4.0", 5: "5.0", 6: "5.1", 7: "7.1"}
 _AAC_FRAME = 1024
 
 
@@ -116,9 +116,9 @@ def _silence(track: Track, made: BinaryIO) -> tuple[int, int]:
     encoder.time_base = Fraction(1, rate)
     packets = []
     for number in range(6):
-        frame = av.AudioFrame(format="fltp", layout=layout, samples=_AAC_FRAME)
-        for plane in frame.planes:
-            plane.update(bytes(plane.buffer_size))
+        # interleaved: the library reads memory that is not there where eight channels have a plane each
+        quiet = np.zeros((1, _AAC_FRAME * av.AudioLayout(layout).nb_channels), np.float32)
+        frame = av.AudioFrame.from_ndarray(quiet, format="flt", layout=layout)
         frame.sample_rate, frame.pts, frame.time_base = rate, number * _AAC_FRAME, encoder.time_base
         packets += encoder.encode(frame)
     raw = bytes(packets[-1])

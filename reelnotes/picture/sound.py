@@ -21,7 +21,7 @@ from reelnotes.picture.stopping import heeding
 from reelnotes.picture.whole_plan import open_video, origin_of
 from reelnotes.problems import FileUnreadable
 from reelnotes.records import frozen
-from reelnotes.timing import MS_PER_SECOND, Span
+from reelnotes.timing import MS_PER_SECOND, Span, format_time
 
 if TYPE_CHECKING:
     import av
@@ -44,6 +44,7 @@ _USUAL = {1: "mono", 2: "stereo", 3: "3.0", 4: "4.0", 5: "5.0", 6: "5.1", 8: "7.
 #: So many samples in a row at full scale are clipped; one or two can be a peak that just reaches it.
 _CLIPPED_RUN = 3
 _FULL = 0.9999
+_MANY = 8
 #: Clipped places closer than this are told as one.
 _APART_MS = 1000
 
@@ -88,7 +89,7 @@ def hear(video: Path, report: Callable[[float], None] | None = None) -> Heard | 
 
     `report` is told the share that is done. Raises `FileUnreadable`, `LibraryMissing`.
     """
-    library = load_av()
+    library, heard_s = load_av(), None
     try:
         with heeding(report) as told, open_video(video) as container:
             stream = next((s for s in container.streams.audio if s.codec_context is not None), None)
@@ -98,13 +99,16 @@ def hear(video: Path, report: Callable[[float], None] | None = None) -> Heard | 
                 return None
             stream.thread_type = "AUTO"
             film_ms = (container.duration or 0) // 1000
-            ear = _Ear(library, stream, origin_of(container))
+            heard_s, ear = 0.0, _Ear(library, stream, origin_of(container))
             for frame in container.decode(stream):
                 ear.take(frame)
+                heard_s = frame.time or 0.0
                 told(min((frame.time or 0.0) * MS_PER_SECOND / max(film_ms, 1), 1.0))
             return ear.heard(film_ms)
     except library.FFmpegError as error:
         words = f"it is no video that can be read: {error.strerror}".lower()
+        if heard_s is not None:
+            words = f"its sound near {format_time(round(heard_s * MS_PER_SECOND))} is damaged"
         raise FileUnreadable(video, words) from None
     except (OSError, ValueError) as error:
         raise FileUnreadable(video, str(error).lower()) from None
@@ -119,7 +123,13 @@ class _Ear:
         self._mono = stream.codec_context.layout.nb_channels == 1
         self._meter = self._graph("ebur128=peak=true:metadata=1:dualmono=true")
         blocks = f"asetnsamples=n={_RATE * BLOCK_MS // MS_PER_SECOND}:p=1"
-        self._weighted = self._graph("aformat=sample_fmts=dblp", *_WEIGHTING, blocks)
+        # interleaved: the library reads memory that is not there where eight channels have a plane each
+        self._weighted = self._graph(
+            "aformat=sample_fmts=dblp", *_WEIGHTING, blocks, "aformat=sample_fmts=dbl"
+        )
+        layout = stream.codec_context.layout
+        many = stream.codec_context.format.is_planar and layout.nb_channels >= _MANY
+        self._joined = library.AudioResampler("dbl", layout.name) if many else None
         self._loudness = _Loudness()
         self._levels: list[float] = []
         self._samples = _Samples()
@@ -148,7 +158,8 @@ class _Ear:
         if frame.pts is not None and frame.time_base:
             frame.pts -= round(self._origin / frame.time_base)
         at_ms = round((frame.time or 0.0) * MS_PER_SECOND)
-        self._samples.take(_as_shares(frame), at_ms, frame.sample_rate)
+        for part in self._joined.resample(frame) if self._joined else [frame]:
+            self._samples.take(_as_shares(part), at_ms, frame.sample_rate)
         for graph in (self._meter, self._weighted):
             graph.push(frame)
         self._drain()
@@ -157,7 +168,7 @@ class _Ear:
         for frame in self._pulled(self._meter):
             self._loudness.take(frame.metadata, (frame.pts or 0) * MS_PER_SECOND // _RATE)
         for frame in self._pulled(self._weighted):
-            squares = (frame.to_ndarray() ** 2).mean(axis=1)
+            squares = (frame.to_ndarray().reshape(-1, frame.layout.nb_channels) ** 2).mean(axis=0)
             self._levels.append(float(squares.sum()) * (2 if self._mono else 1))
 
     def _pulled(self, graph: Any) -> Iterator[av.AudioFrame]:  # noqa: ANN401 - loads late

@@ -36,7 +36,7 @@ class SoundTrack:
             layout = _LAYOUTS.get(stream.codec_context.layout.nb_channels, "stereo")
             self.stream = made.add_stream("aac", rate=self.rate, layout=layout)
             self.stream.codec_context.bit_rate = _BIT_RATE
-            self.resampler = load_av().AudioResampler("fltp", layout, self.rate)
+            self.resampler = load_av().AudioResampler("flt", layout, self.rate)
         self.stream.metadata.update(stream.metadata)
         self.next: int | None = None
         self.written = 0
@@ -65,7 +65,8 @@ class SoundTrack:
 
     def _cut(self, frame: Any) -> None:  # noqa: ANN401 - the library loads late
         """Leave out the samples that are gone; where sound is missing or comes twice, keep to its times."""
-        values = frame.to_ndarray()
+        # interleaved: the library reads memory that is not there where eight channels have a plane each
+        values = frame.to_ndarray().reshape(-1, frame.layout.nb_channels).T
         start = Fraction(frame.pts or 0) * Fraction(frame.time_base or Fraction(1, self.rate)) - self.origin
         at = round(start * self.rate)
         if self.next is None:
@@ -98,8 +99,8 @@ class SoundTrack:
         if numbers is not None:
             values = values * self._gain(numbers)
         frame = load_av().AudioFrame.from_ndarray(
-            np.ascontiguousarray(values, np.float32),
-            format="fltp",
+            np.ascontiguousarray(values.T, np.float32).reshape(1, -1),
+            format="flt",
             layout=self.stream.codec_context.layout.name,
         )
         frame.sample_rate, frame.pts, frame.time_base = self.rate, self.written, Fraction(1, self.rate)

@@ -12,7 +12,7 @@ import pytest
 from reelnotes.model import HeldFrame
 from reelnotes.picture.boxes import Box, places, unpack
 from reelnotes.picture.burn import burn_in
-from reelnotes.picture.film import Film, entry_boxes, with_entry_box
+from reelnotes.picture.film import Film, entry_boxes, open_film, with_entry_box
 from reelnotes.picture.sound import hear
 from reelnotes.picture.splice import take_out
 from reelnotes.problems import FileUnreadable, Refusal
@@ -161,3 +161,16 @@ def test_shape_and_colours_cut_short_count_as_not_told(studio: Studio, tmp_path:
 
     source = studio.edit(studio.make(), "cut-short", cut)
     assert burn_in(source, [studio.panel(source, 1600, 3000)], tmp_path / "new.mp4").reason is None
+
+
+def test_damaged_sound_is_named_by_its_time(studio: Studio, tmp_path: Path) -> None:
+    """The check of the sound says where it cannot go on."""
+    raw = bytearray(studio.make().read_bytes())
+    with open_film(studio.make()) as film:
+        rows = film.tracks_of(b"soun")[0].samples
+    assert rows is not None
+    at, size = int(rows.offset[100]), int(rows.size[100])
+    raw[at : at + size] = bytes(255 - byte for byte in raw[at : at + size])
+    (tmp_path / "film.mp4").write_bytes(raw)
+    with pytest.raises(FileUnreadable, match=r"its sound near 0:02 is damaged"):
+        hear(tmp_path / "film.mp4")
