@@ -20,6 +20,7 @@ _NOT_BETWEEN = word_set(
     high lg sets into by under over up down per it i we you had got put
     """
 )
+_THESE = frozenset({"the", "these", "those", "my", "our", "them"})
 _NOT_BEFORE = frozenset(
     {"#", "/", "-", "£", "$", "€", "no", "number", "x", "×", ">", "coat", "ct", "drawer", "day"}
 )
@@ -58,6 +59,8 @@ def _number_before(place: Place) -> Decimal | None:
             continue
         between = [piece.text for piece in pieces[number.after :]]
         between = between[1:] if between[:1] in (["x"], ["×"]) else between
+        if between[:1] == ["of"] and _THESE.issuperset(between[1:2]):  # `eight of the fasteners`
+            between = between[2:]
         if len(between) <= _WORDS_BETWEEN and all(w.isalpha() and w not in _NOT_BETWEEN for w in between):
             return number.value
     return Decimal(2) if _PAIR.search(place.text[: place.mention.start].casefold()) else None

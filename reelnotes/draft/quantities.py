@@ -207,6 +207,8 @@ class _Joining:
             return Quantity(amount.value * (item.pack or 1), item.unit)
         if amount.unit in {unit_named(item.unit), COUNTED.get(item.unit.casefold().removesuffix("s"))}:
             return Quantity(amount.value, item.unit)  # `sht` on the shelf is a sheet, `no` a piece
+        if amount.unit == "sheet" and unit_named(item.unit) == "pcs":
+            return Quantity(amount.value, item.unit)  # what is bought by the sheet is counted so
         converted = convert(amount.value, amount.unit, item.unit, imperial=self.imperial)
         return Quantity(amount.value, amount.unit) if converted is None else Quantity(converted, item.unit)
 

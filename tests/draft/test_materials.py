@@ -167,6 +167,9 @@ def test_several_hinted_by_use(spent: Spent) -> None:
         ("2 patches walnut veneer", "Walnut veneer sheet", "2 patches"),
         ("ripped 3 ash boards\nplaned 3 ash boards\nglued up the 3 ash boards", "Ash board 20mm", "3 pcs"),
         ("angle bracket on the back", "Angle bracket 40mm", "1 pcs"),
+        ("flatted the top, 120 grit, three discs gone through", "Sanding discs 120", "3 pcs"),
+        ("two of the angle brackets under the rail", "Angle bracket 40mm", "2 pcs"),
+        ("sanded 120, 4 sheets of it", "Sanding discs 120", "4 pcs"),
     ],
 )
 def test_amounts(spent: Spent, log: str, name: str, amount: str) -> None:
