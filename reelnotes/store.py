@@ -11,6 +11,7 @@ import time
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from hashlib import sha256
+from itertools import chain, count
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
 
@@ -221,9 +222,18 @@ def open_database(path: Path, mark: int, layout: int, tables: str) -> tuple[sqli
 
 
 def set_aside(path: Path) -> Path:
-    """Put a file of which nobody knows what it is under `NAME.aside`, so that nothing is lost."""
-    aside = path.with_name(f"{path.name}.aside")
-    os.replace(path, aside)  # noqa: PTH105 - as everywhere here
+    """Put a file or folder of which nobody knows what it is under a free `NAME.aside`, so nothing is lost.
+
+    Raises `FolderUnwritable`; where another process was faster there is nothing to do.
+    """
+    names = chain([f"{path.name}.aside"], (f"{path.name}.aside-{number}" for number in count(2)))
+    aside = next(place for name in names if not (place := path.with_name(name)).exists())
+    try:
+        path.rename(aside)
+    except FileNotFoundError:
+        return aside
+    except OSError as error:
+        raise _refusal(path.parent, error) from None
     return aside
 
 

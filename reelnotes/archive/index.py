@@ -26,7 +26,7 @@ from reelnotes.words.tokens import stem
 #: So many words of the cue after it are indexed beside a cue.
 ONWARD_WORDS = 8
 #: The layout of the tables: another one makes the index anew.
-LAYOUT = 1
+LAYOUT = 2
 
 TABLES = """
 CREATE TABLE meta (name TEXT PRIMARY KEY, value TEXT NOT NULL);
@@ -285,11 +285,12 @@ class Archive:
         )
 
     def _mention(self, stock: Stock, lines: Iterable[tuple[int, str, str]]) -> None:
+        """Hold which products lines name; a deed ("stripped") may be done with one that is on no shelf."""
         found: dict[tuple[str, int], int] = {}
         for number, source, text in lines:
             for mention in stock.names.find(text, log=source == "log"):
                 for option in mention.options:
-                    key, among = (stock.labels[option], number), len(mention.options)
+                    key, among = (stock.labels[option], number), len(mention.options) + mention.deed
                     found[key] = min(found.get(key, among), among)
         rows = [(product, number, among) for (product, number), among in found.items()]
         self.connection.executemany("INSERT INTO mention VALUES (?, ?, ?)", rows)

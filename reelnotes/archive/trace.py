@@ -143,7 +143,7 @@ def trace(archive: Archive, wanted: Wanted) -> Traced:
     words, product = asked_of(wanted.words, lexicon), asked_of(wanted.product, lexicon)
     products = product_names(archive, wanted.product) if wanted.product else []
     if wanted.topic:
-        rows = _flag_rows(archive, wanted)
+        rows = _flag_rows(archive, wanted, products)
     elif wanted.product and not wanted.words and not wanted.kind:
         rows = _product_rows(archive, wanted, products)
     else:
@@ -178,7 +178,10 @@ _EPISODE = "slug, title, published, address, version"
 _LINE = (
     f"{_EPISODE}, line.source, line.text, line.start_ms, line.end_ms, line.entry, line.logged_at, line.record"
 )
-_ORDER = "ORDER BY published IS NULL, published DESC, slug, line.start_ms IS NULL, line.start_ms, line.id"
+_ORDER = (
+    "ORDER BY slug IS NULL, published IS NULL, published DESC, slug, "
+    "line.start_ms IS NULL, line.start_ms, line.id"
+)
 
 
 def _line_rows(archive: Archive, wanted: Wanted, products: Sequence[str]) -> Iterator[dict[str, Any]]:
@@ -192,9 +195,9 @@ def _line_rows(archive: Archive, wanted: Wanted, products: Sequence[str]) -> Ite
         return iter(())
     conditions, values = ["words MATCH ?", "(alone OR NOT next_alone)"], [match]
     if wanted.product:
-        marks = ", ".join("?" * len(products))
-        conditions.append(f"line.id IN (SELECT line FROM mention WHERE product IN ({marks}))")  # noqa: S608
-        values += products
+        naming, named = _naming(archive, wanted, products)
+        conditions.append(f"line.id IN ({naming})")
+        values += named
     _in_time(wanted, conditions, values)
     alone = "IN (SELECT rowid FROM words WHERE words MATCH ?)"
     query = (
@@ -218,12 +221,8 @@ def _with_next(row: dict[str, Any]) -> dict[str, Any]:
 def _product_rows(archive: Archive, wanted: Wanted, products: Sequence[str]) -> Iterator[dict[str, Any]]:
     """Give the lines that name a product; where it is off every shelf by now, those with its words too."""
     marks = ", ".join("?" * len(products))
-    conditions = [f"(line.id IN (SELECT line FROM mention WHERE product IN ({marks}))"]  # noqa: S608
-    values: list[Any] = [*products]
-    if asked := _match(asked_of(wanted.product, archive.lexicon), ""):
-        conditions[0] += " OR line.id IN (SELECT rowid FROM words WHERE words MATCH ?)"
-        values.append(asked)
-    conditions[0] += ")"
+    naming, values = _naming(archive, wanted, products)
+    conditions = [f"line.id IN ({naming})"]
     _in_time(wanted, conditions, values)
     # Sure where all that may be meant there is asked for; a line that has the words alone speaks for itself.
     sure = f"SELECT count(*) >= min(among) FROM mention WHERE mention.line = line.id AND product IN ({marks})"  # noqa: S608
@@ -234,8 +233,30 @@ def _product_rows(archive: Archive, wanted: Wanted, products: Sequence[str]) -> 
     return _rows(archive, query, [*products, *values])
 
 
-def _flag_rows(archive: Archive, wanted: Wanted) -> Iterator[dict[str, Any]]:
+def _naming(archive: Archive, wanted: Wanted, products: Sequence[str]) -> tuple[str, list[Any]]:
+    """Give the query for the lines that name a product, by the shelf or in words alone, and its values."""
+    query = f"SELECT line FROM mention WHERE product IN ({', '.join('?' * len(products))})"  # noqa: S608
+    values: list[Any] = [*products]
+    if asked := _match(asked_of(wanted.product, archive.lexicon), ""):
+        query += " UNION SELECT rowid FROM words WHERE words MATCH ?"
+        values.append(asked)
+    return query, values
+
+
+def _flag_rows(archive: Archive, wanted: Wanted, products: Sequence[str]) -> Iterator[dict[str, Any]]:
+    """Give the flags of a topic; a kind of work is that of the entry, a product is named there or then."""
     conditions, values = ["topic = ?"], [wanted.topic]
+    if wanted.kind:
+        conditions.append("line.id IN (SELECT rowid FROM words WHERE words MATCH ?)")
+        values.append(_match((), wanted.kind))
+    if wanted.product:
+        naming, named = _naming(archive, wanted, products)
+        conditions.append(
+            "EXISTS (SELECT 1 FROM line AS other WHERE other.episode = flag.episode "  # noqa: S608 - our own
+            f"AND other.id IN ({naming}) AND (other.id = line.id OR (other.source = 'speech' "
+            "AND other.start_ms < flag.end_ms AND other.end_ms > flag.start_ms)))"
+        )
+        values += named
     _in_time(wanted, conditions, values)
     query = (
         f"SELECT {_EPISODE}, CASE WHEN flag.start_ms IS NULL THEN 'log' ELSE 'speech' END AS source, "  # noqa: S608

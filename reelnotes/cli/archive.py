@@ -44,8 +44,11 @@ def trace(
     """Find a practice or a product in every episode; with --correct, retract it everywhere at once."""
     from reelnotes.cli.archive_printing import print_added, print_traced
     from reelnotes.cli.progress import progress_bar
+    from reelnotes.corrections.refusals import GoesWith
     from reelnotes.pipeline.trace import add_places, trace_in, wanted_of
 
+    if yes and not correct:
+        raise GoesWith("--yes", "--correct ID")
     wanted = wanted_of(words=words, product=product, topic=topic, kind=kind, since=since, until=until)
     with progress_bar("reading the episodes") as progress:
         answer = trace_in(workshop, wanted, progress)

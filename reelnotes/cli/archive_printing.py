@@ -11,6 +11,7 @@ import typer
 
 from reelnotes.cli.printing import print_json, print_problems
 from reelnotes.timing import format_time, seconds, typed_span
+from reelnotes.write.plain import shortened
 from reelnotes.write.wording import TOPIC_WORDS
 
 if TYPE_CHECKING:
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 _WIDTH = 100
 _MOST = 40
 _MOST_FORMS = 400  # so many places are read for the names under which something was found
+_ASKED = 120  # letters of what was asked for
 _BEFORE, _LONGEST = 60, 240  # letters shown before the first word that was asked for, and of a whole text
 
 
@@ -44,7 +46,7 @@ def print_traced(answer: Answer, wanted: Wanted, added: Added | None, *, as_json
 
 def print_added(added: Added, *, done: bool) -> None:
     """Say which places a correction was given, or would be."""
-    already = f", {added.known} it has already" if added.known else ""
+    already = f"; {added.known} of those found it speaks of already" if added.known else ""
     if not added.new:
         typer.echo(f"\n{added.record.id}: no place to add{already}")
         return
@@ -57,14 +59,16 @@ def print_added(added: Added, *, done: bool) -> None:
         return
     typer.echo(f"\n{added.record.id} would be given {places} in {where}{already}:")
     for place in added.new:
-        typer.echo(f"   {place.episode:<28} {typed_span(place.span)}")
-    typer.echo("Add --yes to do it; a place that does not belong can be left out by asking more narrowly.")
+        doubt = "   may be another product" if place in added.unsure else ""
+        typer.echo(f"   {place.episode:<28} {typed_span(place.span)}{doubt}")
+    typer.echo("Add --yes to do it. What does not belong stays out if you ask more narrowly;")
+    typer.echo(f"a [[place]] can also be taken out of {added.path.name} afterwards.")
 
 
 def _summary(answer: Answer, wanted: Wanted) -> Iterator[str]:
     """Say what was looked for and how much was found."""
     named = {"": wanted.words, "product ": wanted.product, "topic ": wanted.topic, "work ": wanted.kind}
-    asked = ", ".join(f"{label}{value!r}" for label, value in named.items() if value)
+    asked = ", ".join(f"{label}{shortened(value, _ASKED)!r}" for label, value in named.items() if value)
     number = len({one.episode for one in answer.traced.found if one.episode})
     of = f"{answer.episodes} episode" + ("s" if answer.episodes != 1 else "")
     if not answer.traced.found:
@@ -164,7 +168,12 @@ def _record(answer: Answer, added: Added | None) -> dict[str, object]:
         else {
             "record": added.record.id,
             "places": [
-                {"episode": place.episode, "version": place.version, "span": typed_span(place.span)}
+                {
+                    "episode": place.episode,
+                    "version": place.version,
+                    "span": typed_span(place.span),
+                    "sure": place not in added.unsure,
+                }
                 for place in added.new
             ],
         },

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from datetime import date
 from difflib import get_close_matches
 from pathlib import Path
 
@@ -142,6 +143,22 @@ class BadDay(Refusal):
     def __init__(self, text: str) -> None:
         self.text = text
         super().__init__(f"{text!r} is no day; write it as 2026-03-28.")
+
+
+class DaysTurned(Refusal):
+    """A stretch of days that ends before it begins."""
+
+    def __init__(self, since: date, until: date) -> None:
+        self.since, self.until = since, until
+        super().__init__(f"--until {until} lies before --since {since}; turn them round.")
+
+
+class GoesWith(Refusal):
+    """An option that says nothing without another one."""
+
+    def __init__(self, option: str, other: str) -> None:
+        self.option, self.other = option, other
+        super().__init__(f"{option} says nothing by itself; give {other} as well.")
 
 
 class BadAddress(Refusal):

@@ -7,11 +7,11 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from decimal import Decimal
 from hashlib import sha256
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from reelnotes.archive.facts import ArchivedEpisode, episode_of
 from reelnotes.archive.index import LAYOUT, TABLES, Archive, Seen, Stock, stock_of
@@ -28,6 +28,7 @@ from reelnotes.words.lexicon import load_lexicon
 if TYPE_CHECKING:
     import sqlite3
 
+T = TypeVar("T")
 ARCHIVE = "archive.sqlite"
 _MARK = 0x7265656C  # "reel"
 #: SQLite's names for what another process, a full disk or a refusing one cause; the file itself is sound.
@@ -44,6 +45,31 @@ class Shared:
     words: str
     state: str
     shelf: str
+
+
+def ask_archive(
+    folder: Path, question: Callable[[Archive], T], progress: Callable[[float], None] | None = None
+) -> tuple[T, list[Problem]]:
+    """Ask the archive of the workshop that a folder is or lies in, brought up to date, and close it.
+
+    One that turns out to be damaged while it is asked is set aside and made anew. `progress` is told the
+    share that is done. Raises what `open_archive` raises.
+    """
+    import sqlite3
+
+    workshop = find_workshop(folder)
+    told: list[Problem] = []
+    for attempt in (1, 2):
+        archive, problems = open_archive(workshop, progress)
+        try:
+            with closing(archive):
+                return question(archive), told + problems
+        except sqlite3.DatabaseError as error:
+            if attempt > 1 or _is_passing(error):
+                raise ArchiveBusy(workshop, str(error)) from None
+            set_aside(workshop / ARCHIVE)
+            told = _told("aside")
+    raise AssertionError
 
 
 def open_archive(
@@ -73,8 +99,12 @@ def open_archive(
 
 
 def _opened(workshop: Path, settings: WorkshopSettings) -> tuple[Archive, str]:
-    connection, reason = open_database(workshop / ARCHIVE, _MARK, LAYOUT, TABLES)
-    return Archive(connection, load_lexicon(settings.words)), reason
+    path = workshop / ARCHIVE
+    folder = path.is_dir()
+    if folder:
+        set_aside(path)
+    connection, reason = open_database(path, _MARK, LAYOUT, TABLES)
+    return Archive(connection, load_lexicon(settings.words)), reason or ("aside" if folder else "")
 
 
 @contextmanager
@@ -89,7 +119,7 @@ def _closed_on_error(archive: Archive) -> Iterator[None]:
 
 def _is_passing(error: sqlite3.DatabaseError) -> bool:
     """Tell whether the file is sound and only cannot be read or written just now."""
-    return error.sqlite_errorname.split("_")[1] in _PASSING
+    return getattr(error, "sqlite_errorname", "SQLITE_ERROR").split("_")[1] in _PASSING
 
 
 class ArchiveBusy(Refusal):

@@ -24,6 +24,7 @@ from reelnotes.corrections.recording import (
 from reelnotes.corrections.refusals import (
     BadDay,
     BadId,
+    DaysTurned,
     IdTaken,
     RecordDamaged,
     SpanOutside,
@@ -210,6 +211,14 @@ def mark_published(
         tables += [("history", history_members(line)) for line in lines]
         add_tables(ledger.path(found.id), tables)
     return Marked(found, ledger.path(found.id), place, new, already)
+
+
+def days_of(since: str, until: str) -> tuple[date | None, date | None]:
+    """Read the two ends of a stretch of days, each may be empty. Raises `BadDay`, `DaysTurned`."""
+    begin, end = (day_of(text) if text.strip() else None for text in (since, until))
+    if begin and end and end < begin:
+        raise DaysTurned(begin, end)
+    return begin, end
 
 
 def day_of(text: str) -> date:

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from contextlib import closing
 from datetime import date
 from pathlib import Path
 
 from reelnotes.archive.index import Archive
-from reelnotes.pipeline.archive import open_archive
+from reelnotes.pipeline.archive import ask_archive
 from reelnotes.pipeline.corrections import owed_in
 from reelnotes.pipeline.ledger import read_ledger
 from reelnotes.pipeline.reading import read_workshop
@@ -43,12 +42,14 @@ def look_back(
     Raises a `Refusal`.
     """
     workshop = find_workshop(folder)
-    archive, problems = open_archive(workshop, progress)
     settings, _ = read_workshop(workshop)
-    with closing(archive):
+
+    def question(archive: Archive) -> YearFacts:
         years = [one.published.year for one in archive.episodes() if one.published]
         today = date.today()  # noqa: DTZ011 - the calendar of the workshop is meant
-        facts = _facts(archive, workshop, settings.name, year or max(years, default=today.year))
+        return _facts(archive, workshop, settings.name, year or max(years, default=today.year))
+
+    facts, problems = ask_archive(workshop, question, progress)
     path = out or workshop / YEARS / f"{facts.year}.html"
     write_file(path, year_page(facts))
     return YearMade(facts, path, tuple(problems))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import shutil
+import signal
 import sqlite3
 import subprocess
 import sys
@@ -444,6 +445,21 @@ def test_an_archive_of_an_older_layout_is_made_anew(shop: Path) -> None:
     archive.close()
     assert problems == []
     assert dump(shop) == before
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals are sent as Unix does")
+def test_ctrl_c_ends_with_a_sentence(shop: Path) -> None:
+    """Whoever stops a command is told that nothing half-written was left."""
+    command = [sys.executable, "-m", "reelnotes", "trace", str(shop), "glue"]
+    with closing(sqlite3.connect(shop / ARCHIVE)) as other:
+        other.execute("BEGIN EXCLUSIVE")
+        with subprocess.Popen(command, stderr=subprocess.PIPE, text=True) as waiting:
+            time.sleep(1.5)
+            waiting.send_signal(signal.SIGINT)
+            other.rollback()  # the command sees the signal once it no longer waits for the file
+            _, err = waiting.communicate(timeout=30)
+    assert waiting.returncode == 130
+    assert err.strip() == "reelnotes: stopped; nothing half-written was left."
 
 
 def test_an_archive_in_use_is_refused_in_one_sentence(
