@@ -129,7 +129,10 @@ class FolderUnwritable(Refusal):
 
     def __init__(self, path: Path, reason: str) -> None:
         self.path, self.reason = path, reason
-        super().__init__(f"{path}: cannot be written ({reason}); name another folder with --out.")
+        super().__init__(
+            f"{path}: cannot be written to ({reason}); make it writable, or name another place: "
+            "--out for a folder, --to for a video."
+        )
 
 
 class FolderBusy(Refusal):

@@ -18,6 +18,9 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 # while it works and 60 ms at the end of the process, where what is frozen is not walked again.
 COLLECT_AFTER = 400_000
 
+#: The exit code of what was stopped by Ctrl-C: 128 and the number of the signal, as shells count.
+STOPPED = 130
+
 
 def main() -> None:
     """Run the command line; every refusal becomes one sentence on standard error and exit code 2."""
@@ -39,9 +42,10 @@ def main() -> None:
     except Refusal as refusal:
         print(f"reelnotes: {refusal}", file=sys.stderr)
         sys.exit(2)
-    except KeyboardInterrupt:
-        print("reelnotes: stopped; nothing half-written was left.", file=sys.stderr)
-        sys.exit(130)
+    except SystemExit as left:
+        if left.code == STOPPED:  # typer makes this of Ctrl-C
+            print("\nreelnotes: stopped; nothing half-written was left.", file=sys.stderr)
+        raise
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(1)

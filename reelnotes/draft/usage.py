@@ -94,8 +94,8 @@ _NOTE_NO = Signs(
 _NOTE_REFUSED = re.compile(r"^\W{0,2}no(?=[.,;!]|$)")
 _NOTE_GONE = re.compile(
     r"^\W{0,3}(?:\w+\W+){0,2}?(?:off|removed|still in|not (?:used|needed|fitted|opened)|unopened|unused|"
-    r"left over|arrived|came|ordered|won'?t|sheared|missing|rusted|broken|worn(?! out)|gone(?! through)|perish\w*|for next|"
-    r"in bag)\b"
+    r"left over|arrived|came|ordered|won'?t|sheared|missing|rusted|broken|worn(?! out)|gone(?! through)|"
+    r"perish\w*|for next|in bag)\b"
 )
 _HOLES = re.compile(r"^\W{0,2}(?:holes?|slots?|heads?|stubs?|marks?|shank)\b")
 _SHOPPING = re.compile(

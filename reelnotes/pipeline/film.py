@@ -31,12 +31,19 @@ def film_to_burn(source: Path, target: Path) -> Film:
 
     Raises `FileUnreadable`, `SameFile`, `TargetForm`, `AlreadyThere`, `LibraryMissing`.
     """
-    from reelnotes.picture.probe import check_target, probe
+    from reelnotes.picture.probe import probe
+
+    check_new(source, target)
+    return Film(source, target, probe(source).facts)
+
+
+def check_new(source: Path, target: Path) -> None:
+    """Hold that a video to be written is a new file. Raises as `film_to_burn` does."""
+    from reelnotes.picture.probe import check_target
 
     check_target(source, target)
     if target.exists():
         raise AlreadyThere(target)
-    return Film(source, target, probe(source).facts)
 
 
 def check_length(video: Path, length_ms: int, facts: EpisodeFacts) -> None:

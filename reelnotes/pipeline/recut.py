@@ -36,11 +36,12 @@ from reelnotes.corrections.versions import (
 from reelnotes.model import Chapter, Cue, Draft, HeldFrame, Place, Version
 from reelnotes.picture.refusals import OtherVideo
 from reelnotes.pipeline.episode import draft_episode
+from reelnotes.pipeline.film import check_new
 from reelnotes.pipeline.inserts import drafted_chapters, unwritten_chapters
 from reelnotes.pipeline.ledger import add_tables, read_ledger
 from reelnotes.pipeline.reading import EpisodeFacts, given_rate
 from reelnotes.pipeline.versions import read_versions
-from reelnotes.problems import AlreadyThere, Problem, Refusal
+from reelnotes.problems import Problem, Refusal
 from reelnotes.project import LEDGER, VERSION_FILE, VERSIONS, find_workshop, versions_of
 from reelnotes.read.captions import form_of, read_transcript
 from reelnotes.read.cue_words import plain_words
@@ -128,8 +129,8 @@ def recut_episode(
     """
     if (video is None) != (target is None):
         raise VideoUnclear
-    if target is not None and target.exists():
-        raise AlreadyThere(target)
+    if video is not None and target is not None:
+        check_new(video, target)
     if to_pause and video is None:
         raise NoVideoForPause
     shifts: list[Shift] = []

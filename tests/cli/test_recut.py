@@ -408,6 +408,14 @@ def test_the_video_is_cut_with_its_version(episode: Path, video: Path, tmp_path:
     assert not (episode / "versions" / "3").exists()
 
 
+def test_a_name_that_no_file_can_have_is_refused(
+    episode: Path, video: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A name of 300 letters is told in one sentence."""
+    assert run("recut", episode, "--remove", "0:10-0:20", "--video", video, "--to", f"{'x' * 300}.mp4") == 2
+    assert capsys.readouterr().err.count("\n") == 1
+
+
 def test_the_video_of_another_version_is_refused(
     episode: Path, video: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
