@@ -23,14 +23,14 @@ def year(
     from reelnotes.cli.printing import print_problems
     from reelnotes.cli.progress import progress_bar
     from reelnotes.pipeline.year import look_back
-    from reelnotes.write.year_page import hours_text, median_days, year_json
+    from reelnotes.write.year_page import hours_text, median_days, reached_days, year_json
 
     with progress_bar("reading the episodes") as progress:
         made = look_back(workshop, of, out, progress=progress)
     facts = made.facts
     exit_code = int(any(problem.severity != "note" for problem in made.problems))
     if as_json:
-        typer.echo(year_json(facts), nl=False)
+        typer.echo(year_json(facts, made.problems), nl=False)
         raise typer.Exit(exit_code)
     count = "1 episode" if len(facts.episodes) == 1 else f"{len(facts.episodes)} episodes"
     typer.echo(f"{facts.year}: {count}, {hours_text(facts.length_ms)} of programme")
@@ -38,7 +38,8 @@ def year(
     typer.echo(f"      {', '.join(sums)}")
     days = median_days(facts.corrections)
     if days is not None:
-        typer.echo(f"      half of the corrections reached viewers within {days} days")
+        reached = sum(1 for one in facts.corrections if reached_days(one))
+        typer.echo(f"      {reached} of them reached viewers, half of those within {days} days")
     print_problems(made.problems)
     typer.echo(f"\nThe page: {made.path}")
     raise typer.Exit(exit_code)

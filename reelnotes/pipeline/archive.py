@@ -194,7 +194,8 @@ def _refresh(
         for slug, seen in sorted(archive.seen().items())
         if seen.refused
     ]
-    return problems + _take_in_ledger(archive, workshop)
+    _take_in_ledger(archive, workshop)
+    return problems
 
 
 def _hold_shared(archive: Archive, shared: Shared) -> None:
@@ -281,18 +282,20 @@ def _episode(files: EpisodeFolder, record: Mapping[str, Any] | None) -> Archived
     )
 
 
-def _take_in_ledger(archive: Archive, workshop: Path) -> list[Problem]:
-    """Take in the words of the ledger where a record was added or changed."""
+def _take_in_ledger(archive: Archive, workshop: Path) -> None:
+    """Take in the words of the ledger where a record was added or changed.
+
+    Its problems are told by those who read it for its places.
+    """
     top = workshop / LEDGER
     now = glance(top) if top.is_dir() else ""
     if archive.meta("ledger") == now:
-        return []
+        return
     ledger = read_ledger(workshop)
     words = {one.id: f"{one.shown} {one.wrong} {one.instead}" for one in ledger.records}
     with archive.changing():
         archive.put_corrections(words)
         archive.set_meta("ledger", now)
-    return list(ledger.problems)
 
 
 def _digest(*parts: str) -> str:

@@ -11,7 +11,7 @@ from reelnotes.corrections.recording import is_id, with_tables
 from reelnotes.corrections.refusals import RecordDamaged, UnknownRecord
 from reelnotes.model import Correction, Flag, Step
 from reelnotes.pipeline.evidence import CITES, with_evidence
-from reelnotes.problems import FileChanged, Problem
+from reelnotes.problems import FileChanged, FileUnreadable, Problem
 from reelnotes.project import LEDGER
 from reelnotes.records import frozen
 from reelnotes.store import decode, read_bytes, write_file
@@ -37,9 +37,9 @@ class Ledger:
 
     def get(self, record: str) -> Correction:
         """Give a record by its id. Raises `UnknownRecord`, `RecordDamaged`."""
-        for one in self.records:
-            if one.id.casefold() == record.casefold():
-                return one
+        named = [one for one in self.records if one.id.casefold() == record.casefold()]
+        if named:
+            return next((one for one in named if one.id == record), named[0])
         if is_id(record) and self.path(record).is_file():
             raise RecordDamaged(self.path(record), "cannot be read")
         raise UnknownRecord(record, [one.id for one in self.records], self.workshop / LEDGER)
@@ -56,7 +56,13 @@ def read_ledger(workshop: Path, settings: WorkshopSettings | None = None) -> Led
     for path in sorted((workshop / LEDGER).glob("*.toml")):
         if path.name.startswith("."):
             continue
-        source, more = decode(read_bytes(path), f"{LEDGER}/{path.name}", path)
+        name = f"{LEDGER}/{path.name}"
+        try:
+            source, more = decode(read_bytes(path), name, path)
+        except FileUnreadable as refusal:
+            message = f"this record does not count: it cannot be read ({refusal.reason})"
+            problems.append(Problem("ledger", message, name, severity="error"))
+            continue
         problems += more
         record, more = read_record(source, path.stem)
         problems += more

@@ -65,8 +65,9 @@ def trace_in(folder: Path, wanted: Wanted, progress: Callable[[float], None] | N
 
     (traced, episodes), problems = ask_archive(folder, question, progress)
     workshop = find_workshop(folder)
-    corrected = _spoken_of(workshop, traced.found, read_ledger(workshop).records)
-    return Answer(workshop, traced, corrected, episodes, tuple(problems))
+    ledger = read_ledger(workshop)
+    corrected = _spoken_of(workshop, traced.found, ledger.records)
+    return Answer(workshop, traced, corrected, episodes, (*problems, *ledger.problems))
 
 
 def _spoken_of(

@@ -13,8 +13,9 @@ from decimal import Decimal
 from typing import Any
 
 from reelnotes.model import HARM_ORDER, Correction, FlagTopic, ReachPlace
+from reelnotes.problems import Problem
 from reelnotes.records import frozen
-from reelnotes.timing import MS_PER_HOUR, seconds
+from reelnotes.timing import MS_PER_HOUR, MS_PER_MINUTE, seconds
 from reelnotes.write.json_text import json_text
 from reelnotes.write.pages import TEMPLATES, page_template, raw
 from reelnotes.write.plain import in_cents, money_text
@@ -111,7 +112,9 @@ def year_page(facts: YearFacts) -> str:
 
 
 def hours_text(ms: int) -> str:
-    """Give a length in hours with one decimal, as a page says it."""
+    """Give a length as a page says it: minutes up to an hour, hours with one decimal from there."""
+    if ms < MS_PER_HOUR:
+        return f"{round(ms / MS_PER_MINUTE)} min"
     return f"{ms / MS_PER_HOUR:.1f} h"
 
 
@@ -148,17 +151,27 @@ def kind_bars(facts: YearFacts, currency: str) -> list[Bar]:
     """Give what the materials of each kind cost in a currency, the dearest first."""
     costs: dict[str, Decimal] = {}
     used: Counter[str] = Counter()
+    unknown: Counter[str] = Counter()
     for material in facts.materials:
         if material.currency == currency:
             kind = material.kind or "of no kind"
             costs[kind] = costs.get(kind, Decimal(0)) + (material.cost or Decimal(0))
             used[kind] += 1
+            unknown[kind] += material.cost is None
     most = max(costs.values(), default=Decimal(1)) or Decimal(1)
     ranked = sorted(costs, key=lambda kind: (-costs[kind], kind))
     words = {
-        kind: f"{money_text(in_cents(cost), currency)}, used {used[kind]} ×" for kind, cost in costs.items()
+        kind: _cost_words(money_text(in_cents(cost), currency), used[kind], unknown[kind])
+        for kind, cost in costs.items()
     }
     return [Bar(kind, words[kind], float(costs[kind] / most)) for kind in ranked[:_MOST_BARS]]
+
+
+def _cost_words(cost: str, used: int, unknown: int) -> str:
+    """Say what a kind cost; a use whose cost is not known is none of nothing."""
+    if unknown == used:
+        return f"cost not known, used {used} ×"
+    return f"{cost}, used {used} ×" + (f", {unknown} at no known cost" if unknown else "")
 
 
 def topic_rows(facts: YearFacts) -> list[tuple[str, list[int], int]]:
@@ -170,13 +183,16 @@ def topic_rows(facts: YearFacts) -> list[tuple[str, list[int], int]]:
 
 
 def reached_days(record: Correction) -> list[tuple[ReachPlace, int]]:
-    """Give in how many days a correction was first published in each place; none without its own day."""
+    """Give in how many days a correction was first published in each place; none without its own day.
+
+    What viewers were told before it was recorded took no days.
+    """
     if record.recorded is None:
         return []
     first: dict[ReachPlace, date] = {}
     for reach in record.reach:
         first[reach.where] = min(reach.on, first.get(reach.where, reach.on))
-    days = [(where, (on - record.recorded).days) for where, on in first.items()]
+    days = [(where, max(0, (on - record.recorded).days)) for where, on in first.items()]
     return sorted(days, key=lambda pair: pair[1])
 
 
@@ -198,9 +214,13 @@ def median_days(records: Iterable[Correction]) -> int | None:
     return days[len(days) // 2] if days else None
 
 
-def year_json(facts: YearFacts) -> str:
-    """Write the year as JSON text."""
-    return json_text(year_record(facts))
+def year_json(facts: YearFacts, problems: Iterable[Problem] = ()) -> str:
+    """Write the year as JSON text, with what was found wrong on the way."""
+    told = [
+        {"code": p.code, "severity": p.severity, "file": p.file, "line": p.line, "message": p.message}
+        for p in problems
+    ]
+    return json_text({**year_record(facts), "problems": told})
 
 
 def year_record(facts: YearFacts) -> dict[str, Any]:

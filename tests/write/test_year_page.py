@@ -22,6 +22,7 @@ from reelnotes.write.year_page import (
     YearFlag,
     YearMaterial,
     budget_bars,
+    hours_text,
     kind_bars,
     median_days,
     month_bars,
@@ -85,10 +86,10 @@ def test_the_furthest_over_budget_comes_first() -> None:
 
 
 def test_currencies_are_never_added_up() -> None:
-    """Each currency has its own plot, costs to the cent; what has no cost is counted as used."""
+    """Each currency has its own plot, costs to the cent; what has no cost is counted as used and says so."""
     assert [(bar.label, bar.words) for bar in kind_bars(FACTS, "EUR")] == [
         ("wax", "5.75 EUR, used 2 ×"),
-        ("oil", "0.00 EUR, used 1 ×"),
+        ("oil", "cost not known, used 1 ×"),
     ]
     assert [bar.words for bar in kind_bars(FACTS, "USD")] == ["9.00 USD, used 1 ×"]
 
@@ -197,7 +198,7 @@ def test_the_last_year_with_an_episode_is_meant(shop: Path, run: Run) -> None:
     """Without a year it is the last one; the page lies under its number."""
     code, out, _ = run("year", shop)
     assert code == 0
-    assert "2026: 1 episode, 0.5 h of programme" in out
+    assert "2026: 1 episode, 30 min of programme" in out
     assert "The signal box" in (shop / "years" / "2026.html").read_text("utf-8")
 
 
@@ -215,3 +216,87 @@ def test_what_was_paid_goes_before_what_the_parts_cost(shop: Path, run: Run) -> 
     """The log of this one names a price, so the price is held against the budget."""
     _, out, _ = run("year", shop, "2026", "--json")
     assert json.loads(out)["episodes"][0]["against_budget"] == 8.5
+
+
+RECORD_TEXT = 'recorded = 2026-03-01\nsignal = "NOTICE"\nshown = "s"\nwrong = "w"\ninstead = "i"\n'
+
+
+def test_a_lesson_is_no_correction_of_the_year(shop: Path, run: Run) -> None:
+    """A record that speaks of no place reaches nobody and is owed to nobody, so it is not counted."""
+    (shop / "corrections").mkdir()
+    (shop / "corrections" / "lesson.toml").write_text(RECORD_TEXT)
+    place = '[[place]]\nepisode = "elm"\nversion = 1\nspan = "0:10-0:20"\n'
+    (shop / "corrections" / "seen.toml").write_text(RECORD_TEXT + place)
+    _, out, _ = run("year", shop, "2026", "--json")
+    assert [one["id"] for one in json.loads(out)["corrections"]] == ["seen"]
+
+
+def test_a_damaged_record_is_told_every_time(shop: Path, run: Run) -> None:
+    """What could not be read is missing from the page, so it is said, for programs too, and again."""
+    (shop / "corrections").mkdir()
+    (shop / "corrections" / "torn.toml").write_text("= torn")
+    (shop / "corrections" / "folder.toml").mkdir()
+    for _ in range(2):
+        code, out, _ = run("year", shop, "2026", "--json")
+        assert code == 1
+        files = {problem["file"] for problem in json.loads(out)["problems"]}
+        assert files == {"corrections/torn.toml", "corrections/folder.toml"}
+        code, _, err = run("trace", shop, "glue")
+        assert code == 1
+        assert "torn.toml" in err
+
+
+@pytest.mark.parametrize("year", ["0", "26", "10000"])
+def test_what_is_no_year_is_refused(shop: Path, run: Run, year: str) -> None:
+    """A number that no episode could have as its year is wrong use, and no page is written."""
+    code, out, err = run("year", shop, year)
+    assert (code, out) == (2, "")
+    assert "write it as 2026" in err
+    assert not (shop / "years").exists()
+
+
+def test_short_programmes_are_told_in_minutes() -> None:
+    """A few minutes are not rounded to no hours."""
+    assert [hours_text(ms) for ms in (0, 150_000, 3_599_000, 3_600_000, 5_400_000)] == [
+        "0 min", "2 min", "60 min", "1.0 h", "1.5 h",
+    ]  # fmt: skip
+
+
+def test_a_cost_that_is_not_known_is_not_nothing() -> None:
+    """A kind whose costs are all unknown says so; where some are, it says how many."""
+    materials = (
+        YearMaterial("e1", "Sheet", "abrasive", None, "EUR"),
+        YearMaterial("e1", "Oil", "oil", Decimal(2), "EUR"),
+        YearMaterial("e2", "Oil", "oil", None, "EUR"),
+    )
+    words = {bar.label: bar.words for bar in kind_bars(YearFacts("", 2026, materials=materials), "EUR")}
+    assert words == {
+        "abrasive": "cost not known, used 1 ×",
+        "oil": "2.00 EUR, used 2 ×, 1 at no known cost",
+    }
+
+
+def test_what_was_told_before_it_was_recorded_took_no_days() -> None:
+    """A note pinned before the record was made counts as the same day, not as less than nothing."""
+    early = Correction(
+        "e", "s", "w", "i", "NOTICE", reach=(Reach("pinned-note", "e1", date(2026, 2, 20)),),
+        recorded=date(2026, 3, 1),
+    )  # fmt: skip
+    assert reached_days(early) == [("pinned-note", 0)]
+
+
+def test_every_row_of_a_table_has_its_header() -> None:
+    """Tables have a column header for each column and a row header for each row."""
+    page = html.document_fromstring(year_page(FACTS))
+    for table in page.xpath("//table"):
+        assert table.xpath("thead/tr/th[@scope='col']")
+        for row in table.xpath("tbody/tr"):
+            assert len(row.xpath("th[@scope='row']")) == 1
+
+
+def test_what_scrolls_can_be_scrolled_with_keys() -> None:
+    """A wide table can be reached and moved without a pointer, and says what it is."""
+    page = html.document_fromstring(year_page(FACTS))
+    for region in page.xpath("//*[@class='scroll']"):
+        assert region.get("tabindex") == "0"
+        assert page.get_element_by_id(region.get("aria-labelledby")).text_content().strip()
