@@ -17,6 +17,8 @@ from reelnotes.words.tokens import stem, words_in
 
 #: A chapter is about a minute long: the natural logarithm of its length scatters around that of 56 s.
 _USUAL_S, _SCATTER = 56.0, 0.55
+#: The last one is shorter: a look back, what it cost, goodbye.
+_CLOSING_S, _CLOSING_SCATTER = 39.0, 0.56
 _LONGEST_MS = 260_000
 _BLOCK_WORDS = 24
 _NEAR_MS = 3500
@@ -169,7 +171,9 @@ def _starts(blocks: Sequence[Block], duration_ms: int, limits: HostLimits) -> li
     first = np.arange(len(blocks))[:, None]
     end = np.minimum(first + np.arange(1, longest + 1), len(blocks))
     length = np.maximum(bounds[end] - bounds[first], 1)
-    away = np.log(length / 1000 / _USUAL_S) / _SCATTER
+    last = end == len(blocks)
+    usual_s, scatter = np.where(last, _CLOSING_S, _USUAL_S), np.where(last, _CLOSING_SCATTER, _SCATTER)
+    away = np.log(length / 1000 / usual_s) / scatter
     evidence = np.array([0.0, *(block.evidence for block in blocks[1:])])[:, None]
     costs = 0.5 * away * away + _WORDS_SHARE * topic_costs([block.words for block in blocks], longest)
     too_short = length < max(limits.chapter_min_s, 1) * 1000

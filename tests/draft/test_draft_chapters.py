@@ -51,6 +51,13 @@ def test_subjects_alone() -> None:
     assert not problems
 
 
+def test_a_closing_is_short() -> None:
+    """The last chapter may be half as long as the others: a look back and goodbye take no minute."""
+    cues = talk((SAWING, 10), (OILING, 10), (OILING, 4), pause_ms=600)
+    chapters, _ = draft_chapters((), (), cues, cues[-1].end_ms, HostLimits())
+    assert starts_s(chapters) == [0, 60.6, 121.2]
+
+
 def test_pauses() -> None:
     """A long pause opens a chapter where the words alone would leave it open."""
     cues = talk((SAWING, 10), (SAWING, 10), (SAWING, 10), pause_ms=3000)
