@@ -99,6 +99,11 @@ def moment(address: str, ms: int) -> str:
     return address.replace("{s}", seconds) if "{s}" in address else f"{address}#t={seconds}"
 
 
+def beginning(address: str) -> str:
+    """Give a published address without a moment in it; where one has to stand in it, the start."""
+    return address.replace("{s}", "0")
+
+
 def format_exact(ms: int, decimal_mark: str = ".") -> str:
     """Write `HH:MM:SS.mmm`, the form of WebVTT (full stop) and of SubRip (comma)."""
     hours, rest = divmod(ms, MS_PER_HOUR)

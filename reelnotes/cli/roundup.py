@@ -52,11 +52,22 @@ def roundup(
 ) -> None:
     """Make a video of corrections: running order, clips, script and texts; --done marks it as published."""
     from reelnotes.cli.roundup_printing import print_marked_roundup, print_roundup
-    from reelnotes.pipeline.roundup import choice_of, day_or_none, make_roundup, mark_roundup
+    from reelnotes.corrections.refusals import GoesWith, TooMuchSaid
+    from reelnotes.pipeline.roundup import choice_of, day_or_none, make_roundup
 
     if done:
-        print_marked_roundup(*mark_roundup(workshop, out=out, on=on, address=address), as_json=as_json)
-        return
+        from reelnotes.pipeline.roundup_out import mark_roundup
+
+        chosen = {
+            "--since": since, "--until": until, "--topic": topic, "--signal": signal, "--only": only,
+            "--leave-out": leave_out, "--again": again, "--order": order,
+        }  # fmt: skip
+        if given := [option for option, value in chosen.items() if value]:
+            raise TooMuchSaid("--done", given, "it marks all that the roundup holds")
+        marked = mark_roundup(workshop, out=out, on=on, address=address)
+        raise typer.Exit(print_marked_roundup(marked, as_json=as_json))
+    if address:
+        raise GoesWith("--address", "--done")
     choice = choice_of(
         since=since, until=until, topics=topic or (), signals=signal or (), only=only or (),
         leave_out=leave_out or (), again=again,

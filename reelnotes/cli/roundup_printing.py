@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import typer
@@ -13,6 +12,8 @@ from reelnotes.write.plain import span_text
 
 if TYPE_CHECKING:
     from reelnotes.pipeline.roundup import RoundupMade
+    from reelnotes.pipeline.roundup_out import RoundupMarked
+    from reelnotes.problems import Problem
 
 
 def print_roundup(made: RoundupMade, *, as_json: bool) -> int:
@@ -22,10 +23,7 @@ def print_roundup(made: RoundupMade, *, as_json: bool) -> int:
     exit_code = int(any(problem.severity != "note" for problem in made.problems))
     rundown = made.rundown
     if as_json:
-        problems = [
-            {"code": p.code, "severity": p.severity, "file": p.file, "line": p.line, "message": p.message}
-            for p in made.problems
-        ]
+        problems = [_problem(problem) for problem in made.problems]
         record = rundown_record(rundown) if rundown else {"schema": "reelnotes/roundup-1", "items": []}
         print_json({**record, "files": [str(path) for path in made.paths], "problems": problems})
         return exit_code
@@ -50,13 +48,27 @@ def print_roundup(made: RoundupMade, *, as_json: bool) -> int:
     return exit_code
 
 
-def print_marked_roundup(made: Path, new: list[str], already: list[str], *, as_json: bool) -> None:
-    """Say which corrections were marked as published in a roundup."""
+def print_marked_roundup(marked: RoundupMarked, *, as_json: bool) -> int:
+    """Say which corrections were marked as published in a roundup; 1 where some could not be, else 0."""
+    exit_code = int(bool(marked.problems))
     if as_json:
-        print_json({"roundup": str(made), "marked": new, "marked_before": already})
-        return
-    for name in new:
+        print_json(
+            {
+                "roundup": str(marked.folder),
+                "marked": list(marked.new),
+                "marked_before": list(marked.already),
+                "problems": [_problem(problem) for problem in marked.problems],
+            }
+        )
+        return exit_code
+    for name in marked.new:
         typer.echo(f"marked  {name}: in a roundup")
-    for name in already:
+    for name in marked.already:
         typer.echo(f"        {name} was marked before")
-    typer.echo(f"{made}: {len(new)} marked, {len(already)} were before")
+    typer.echo(f"{marked.folder}: {len(marked.new)} marked, {len(marked.already)} were before")
+    print_problems(marked.problems)
+    return exit_code
+
+
+def _problem(p: Problem) -> dict[str, object]:
+    return {"code": p.code, "severity": p.severity, "file": p.file, "line": p.line, "message": p.message}

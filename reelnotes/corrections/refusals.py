@@ -185,6 +185,14 @@ class NothingAsked(Refusal):
         super().__init__("nothing was asked for; give words, or --product, --topic or --kind.")
 
 
+class NotInRoundup(Refusal):
+    """A record that no roundup can tell."""
+
+    def __init__(self, record: str, reason: str) -> None:
+        self.record, self.reason = record, reason
+        super().__init__(f"{record}: {reason}, so no roundup can tell it; leave it out of --only.")
+
+
 class NoRoundup(Refusal):
     """A folder that holds no roundup to be marked as published."""
 

@@ -13,7 +13,7 @@ from datetime import date
 from pathlib import Path
 
 from reelnotes.corrections.reach import harm_rank
-from reelnotes.corrections.refusals import UnknownRecord
+from reelnotes.corrections.refusals import NotInRoundup, UnknownRecord
 from reelnotes.model import Correction, Place, SignalWord, Topic
 from reelnotes.problems import Problem
 from reelnotes.records import frozen
@@ -94,18 +94,25 @@ class Item:
 def chosen_records(records: Sequence[Correction], choice: Choice, folder: Path) -> list[Correction]:
     """Give the retractions that are wanted, in the order of the ledger.
 
-    Cautions and disclosures are no mistakes and stay out. Raises `UnknownRecord` for a name that is none.
+    Cautions and disclosures are no mistakes and stay out, and so do lessons, which speak of no place. Raises
+    `UnknownRecord` for a name that is none, `NotInRoundup` for the name of one of those.
     """
-    retractions = {one.id.casefold(): one for one in records if one.kind == "correction"}
+    retractions = [one for one in records if one.kind == "correction" and one.places]
+    known = {one.id.casefold(): one for one in records}
     for name in (*choice.only, *choice.leave_out):
-        if name.casefold() not in retractions:
-            raise UnknownRecord(name, [one.id for one in retractions.values()], folder)
+        if name.casefold() not in known:
+            raise UnknownRecord(name, [one.id for one in retractions], folder)
+    told = {one.id.casefold() for one in retractions}
+    for name in choice.only:
+        if name.casefold() not in told:
+            kind = known[name.casefold()].kind
+            raise NotInRoundup(name, "speaks of no place" if kind == "correction" else f"is a {kind}")
     left_out = {name.casefold() for name in choice.leave_out}
     only = {name.casefold() for name in choice.only}
     return [
         one
-        for key, one in retractions.items()
-        if key not in left_out and (key in only if only else _wanted(one, choice))
+        for one in retractions
+        if one.id.casefold() not in left_out and (one.id.casefold() in only if only else _wanted(one, choice))
     ]
 
 
@@ -179,14 +186,15 @@ def clip_of(
 ) -> tuple[RoundupClip | None, tuple[tuple[str, Span], ...]]:
     """Give the first place of a record that is still in its picture as a clip, and the others.
 
-    `mapped` gives where a place stands in the version out now. Handles end where the programme does.
+    `mapped` gives where a place stands in the version out now. Handles end where the programme does. What
+    begins behind the end of the programme is no place in it.
     """
     seen = [
         (place.episode, span)
         for place in record.places
         if place.episode in footage
         for span in mapped(place)
-        if span.length_ms
+        if span.length_ms and not _is_behind(span, footage[place.episode])
     ]
     if not seen:
         return None, ()
@@ -196,6 +204,33 @@ def clip_of(
     return RoundupClip(slug, versions.get(slug, 1), span, handles), tuple(seen[1:])
 
 
+def _is_behind(span: Span, footage: Footage) -> bool:
+    return 0 < footage.duration_ms <= span.start_ms
+
+
+def misplaced(
+    record: Correction,
+    mapped: Callable[[Place], Sequence[Span]],
+    footage: Mapping[str, Footage],
+    versions: Mapping[str, int],
+) -> list[Problem]:
+    """Tell of places that no version of the episode can have, as a slip in a record written by hand."""
+    told: list[str] = []
+    for place in record.places:
+        if place.episode not in footage:
+            continue
+        end_ms, newest = footage[place.episode].duration_ms, versions.get(place.episode, 1)
+        where = f"{record.id}: {place.episode}, {format_time(place.span.start_ms)}"
+        if place.version > newest:
+            told.append(f"{where}: there is no version {place.version}; it was taken as one of {newest}")
+        elif any(_is_behind(span, footage[place.episode]) for span in mapped(place)):
+            told.append(
+                f"{where} is behind the end of the programme ({format_time(end_ms)}) and was left out; "
+                'if it is longer, set length = "15:20" in episode.toml'
+            )
+    return [Problem("roundup-clip", message) for message in told]
+
+
 def cut_since(
     record: Correction, mapped: Callable[[Place], Sequence[Span]], footage: Mapping[str, Footage]
 ) -> list[Problem]:
@@ -203,8 +238,10 @@ def cut_since(
     told: list[str] = []
     shown = False
     for place in record.places:
-        left = sum(span.length_ms for span in mapped(place)) if place.episode in footage else 0
-        shown = shown or left > 0
+        spans = mapped(place) if place.episode in footage else ()
+        left = sum(span.length_ms for span in spans)
+        there = [span for span in spans if not _is_behind(span, footage[place.episode])]
+        shown = shown or any(span.length_ms for span in there)
         times = f"{format_time(place.span.start_ms)}–{format_time(place.span.end_ms)}"
         where = f"{record.id}: {place.episode}, {times} of version {place.version},"
         if place.episode in footage and not left:

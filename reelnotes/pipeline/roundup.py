@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import json
-import re
 from collections.abc import Mapping, Sequence
 from datetime import date
 from fractions import Fraction
 from pathlib import Path
 from typing import get_args
 
-from reelnotes.corrections.refusals import BadAddress, NoRoundup, UnknownRecord
+from reelnotes.corrections.refusals import UnknownRecord
 from reelnotes.corrections.roundup import (
     Choice,
     Footage,
@@ -20,12 +18,13 @@ from reelnotes.corrections.roundup import (
     chosen_records,
     clip_of,
     cut_since,
+    misplaced,
     pace_of,
     running_order,
     with_clock,
 )
 from reelnotes.model import DEFERS, SIGNAL_ORDER, Correction, Topic
-from reelnotes.pipeline.corrections import day_of, mark_published
+from reelnotes.pipeline.corrections import day_of, days_of
 from reelnotes.pipeline.episode import draft_episode
 from reelnotes.pipeline.inserts import publishing_texts
 from reelnotes.pipeline.ledger import read_ledger
@@ -38,8 +37,8 @@ from reelnotes.project import LEDGER, episodes_of, find_workshop, versions_of
 from reelnotes.read.programme_rate import programme_rate
 from reelnotes.records import frozen
 from reelnotes.settings import WorkshopSettings
-from reelnotes.store import read_bytes, read_text, write_folder
-from reelnotes.timing import format_time, moment, seconds
+from reelnotes.store import read_text, remove_files, write_folder
+from reelnotes.timing import beginning, format_time, moment, seconds
 from reelnotes.write.chapters import chapters_text, chapters_vtt
 from reelnotes.write.roundup_timeline import Shot, roundup_edl, roundup_otio, roundup_rate
 from reelnotes.write.rundown import (
@@ -56,8 +55,9 @@ from reelnotes.write.rundown import (
 
 ROUNDUPS = "roundups"
 ORDER = "order.txt"
-_RECORD = "roundup.json"
-_ADDRESS = re.compile(r"https?://[^\s/]+\S*")
+RECORD = "roundup.json"
+#: What an episode gets; those of episodes that an earlier run chose are out of date.
+_OF_EPISODE = ("description.txt", "pinned-note.txt")
 _FILMS = (".mp4", ".mov", ".m4v")
 
 
@@ -72,9 +72,10 @@ def choice_of(
     again: bool,
 ) -> Choice:
     """Read which corrections are wanted. Raises a `Refusal` for what is no day, topic or signal word."""
+    begin, end = days_of(since, until)
     return Choice(
-        since=day_or_none(since),
-        until=day_or_none(until),
+        since=begin,
+        until=end,
         topics=tuple(chosen("--topic", topic, get_args(Topic)) for topic in topics),
         signals=tuple(chosen("--signal", signal, SIGNAL_ORDER) for signal in signals),
         only=tuple(only),
@@ -127,53 +128,11 @@ def make_roundup(
     if order:
         files[ORDER] = (
             "# The running order, by hand: one id a line. What is not named comes after.\n"
-            + "".join(f"{name}\n" for name in order)
+            + "".join(f"{name}\n" for name in dict.fromkeys(order))
         )
+    texts = (path for name in _OF_EPISODE for path in target.glob(f"episodes/*/{name}"))
+    remove_files(path for path in texts if path.relative_to(target).as_posix() not in files)
     return RoundupMade(target, rundown, tuple(write_folder(target, files)), (*problems, *more, *found, *told))
-
-
-def mark_roundup(
-    folder: Path, *, out: Path | None = None, on: str = "", address: str = ""
-) -> tuple[Path, list[str], list[str]]:
-    """Mark a roundup as published: every record in it, for every episode that it speaks of.
-
-    Without `out` it is the newest one. `address` is where it can be seen: the ledger keeps it, and the notes
-    to pin point there. Gives its folder, the records that were marked, and those that were before. Raises
-    `NoRoundup`, `BadAddress`, `BadDay`.
-    """
-    if address and not _ADDRESS.fullmatch(address):
-        raise BadAddress(address)
-    workshop = find_workshop(folder)
-    made = out or max(
-        (path.parent for path in (workshop / ROUNDUPS).glob(f"*/{_RECORD}")),
-        default=None,
-        key=lambda p: p.name,
-    )
-    if made is None or not (made / _RECORD).is_file():
-        raise NoRoundup(made or workshop / ROUNDUPS)
-    try:
-        ids = [item["id"] for item in json.loads(read_bytes(made / _RECORD))["items"]]
-    except (ValueError, KeyError, TypeError):
-        raise NoRoundup(made) from None
-    new: list[str] = []
-    already: list[str] = []
-    for name in ids:
-        marked = mark_published(workshop, name, "roundup", on=on, address=address)
-        (new if marked.new else already).append(name)
-    if address:
-        write_folder(made, _notes_with(made, address))
-    return made, new, already
-
-
-def _notes_with(made: Path, address: str) -> dict[str, str | bytes]:
-    """Give the notes to pin with a line on where the roundup can be seen; the rest of them stays."""
-    notes: dict[str, str | bytes] = {}
-    for path in sorted(made.glob("episodes/*/pinned-note.txt")):
-        text = read_bytes(path).decode(errors="surrogateescape")
-        if address not in text:
-            more = f"{text.rstrip()}\n\nTold again, with what to do instead: {address}\n"
-            notes[path.relative_to(made).as_posix()] = more.encode(errors="surrogateescape")
-    return notes
 
 
 def _order(
@@ -225,8 +184,9 @@ def _planned(
     problems: list[Problem] = []
     for slug in wanted:
         if slug not in folders:
-            message = f"names the episode {slug}, which is not in this workshop; no clip of it can be shown"
-            problems.append(Problem("ledger", message))
+            naming = ", ".join(one.id for one in records if any(p.episode == slug for p in one.places))
+            message = f"{slug} is not in this workshop, so no clip of it can be shown; named by {naming}"
+            problems.append(Problem("ledger", message, LEDGER))
             continue
         try:
             facts[slug], _ = read_episode(folders[slug])
@@ -242,7 +202,7 @@ def _planned(
     laid = []
     for record in records:
         clip, also = clip_of(record, mapped, footage, versions, handles_ms)
-        problems += cut_since(record, mapped, footage)
+        problems += misplaced(record, mapped, footage, versions) + cut_since(record, mapped, footage)
         laid.append((record, clip, also, said_of(record, clip, also, footage)))
     items = with_clock(laid, pace or usual)
     rates = {slug: _rate(one) for slug, one in facts.items()}
@@ -327,7 +287,7 @@ def _files(
     rate, problems = roundup_rate(shots)
     title = f"Corrections {rundown.day}"
     draft = roundup_draft(rundown)
-    sources = {slug: (_title(one), one.settings.address) for slug, one in planned.facts.items()}
+    sources = {slug: (_title(one), beginning(one.settings.address)) for slug, one in planned.facts.items()}
     files: dict[str, str | bytes] = {
         "rundown.html": rundown_html(rundown),
         "script.txt": script_text(rundown),
@@ -335,7 +295,7 @@ def _files(
         "chapters.txt": chapters_text(draft),
         "chapters.vtt": chapters_vtt(draft),
         "description.txt": roundup_description(rundown, sources, settings.host.description_max_chars),
-        _RECORD: rundown_json(rundown),
+        RECORD: rundown_json(rundown),
     }
     timeline, more = roundup_otio(title, shots, rate)
     if timeline:
@@ -344,7 +304,7 @@ def _files(
     for slug, facts in planned.facts.items():
         texts, more = publishing_texts(draft_episode(facts.folder.path)[0], plan_inserts(facts.folder.path))
         problems += more
-        files |= {f"episodes/{slug}/{name}": text for name, text in texts.items() if name != "end-note.txt"}
+        files |= {f"episodes/{slug}/{name}": text for name, text in texts.items() if name in _OF_EPISODE}
     return files, problems
 
 

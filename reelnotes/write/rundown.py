@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
@@ -23,6 +23,7 @@ PART_WORDS = {
     "careful": "Say this too",
 }
 _TITLE_CHARS = 60
+_MOST_EPISODES, _MOST_TIMES = 5, 3  # named of the other places: a sheet of paper is one correction
 
 
 @frozen
@@ -79,8 +80,23 @@ def rundown_html(rundown: Rundown) -> str:
         part_words=PART_WORDS,
         deference=DEFERENCE,
         span_text=span_text,
+        also_text=also_text,
         number=len(rundown.items),
     )
+
+
+def also_text(also: Sequence[tuple[str, Span]]) -> str:
+    """Say where else it is seen, by episode; where there are many, the first of them and how many more."""
+    by_episode: dict[str, list[Span]] = {}
+    for slug, span in also:
+        by_episode.setdefault(slug, []).append(span)
+    parts = []
+    for slug, spans in list(by_episode.items())[:_MOST_EPISODES]:
+        more = f" and {len(spans) - _MOST_TIMES} more" if len(spans) > _MOST_TIMES else ""
+        parts.append(f"{slug} at {', '.join(map(span_text, spans[:_MOST_TIMES]))}{more}")
+    if len(by_episode) > _MOST_EPISODES:
+        parts.append(f"and {len(by_episode) - _MOST_EPISODES} episodes more")
+    return "; ".join(parts)
 
 
 def script_text(rundown: Rundown) -> str:
@@ -92,7 +108,7 @@ def script_text(rundown: Rundown) -> str:
             shown = f"{item.episode_title}, {span_text(item.clip)}"
             parts.append(f"[clip: {shown}, {seconds(item.clip_ms):.0f} s]")
         else:
-            parts.append("[no clip: it has been taken out of every picture]")
+            parts.append("[no clip: nothing shows it any more]")
         parts += [text for _, text in item.said]
     return "\n\n".join(parts) + "\n"
 

@@ -15,6 +15,8 @@ import webvtt
 from lxml import html
 
 from reelnotes.pipeline.ledger import read_ledger
+from reelnotes.timing import Span
+from reelnotes.write.rundown import also_text
 
 ROOT = Path(__file__).resolve().parents[2]
 TEMPLATES = ROOT / "reelnotes" / "write" / "templates"
@@ -308,3 +310,92 @@ def test_nothing_is_told_of_what_was_not_cut(shop: Path, run: Run) -> None:
     _, out, err = run("roundup", shop, "--on", DAY)
     assert "cut" not in err
     assert "glued: oak, 0:16–0:26" in out
+
+
+LESSON = 'recorded = 2026-04-01\nsignal = "NOTICE"\nshown = "s"\nwrong = "w"\ninstead = "i"\n'
+
+
+def test_a_lesson_does_not_stand_in_the_way(shop: Path, run: Run) -> None:
+    """A record that speaks of no place is in no roundup, and all others are marked."""
+    (shop / "corrections" / "lesson.toml").write_text(LESSON)
+    assert "lesson" not in {item["id"] for item in made(run, shop)["items"]}
+    code, out, _ = run("roundup", shop, "--done", "--on", DAY)
+    assert code == 0
+    assert "3 marked" in out
+
+
+def test_what_is_gone_since_is_told_and_the_rest_is_marked(shop: Path, run: Run) -> None:
+    """A record that was deleted or damaged after the roundup was made costs the others nothing."""
+    made(run, shop)
+    (shop / "corrections" / "guard.toml").unlink()
+    (shop / "corrections" / "rags.toml").write_text("= torn")
+    code, out, _ = run("roundup", shop, "--done", "--on", DAY, "--json")
+    document = json.loads(out)
+    assert code == 1
+    assert document["marked"] == ["glued"]
+    assert [p["message"].split()[0] for p in document["problems"]] == ["guard", "rags"]
+
+
+def test_the_description_leads_to_the_beginning_of_an_episode(shop: Path, run: Run) -> None:
+    """An address with a place for the time in it is written out, so that it can be followed."""
+    about = shop / "episodes" / "oak" / "episode.toml"
+    about.write_text(about.read_text().replace("example/oak", "example/oak?from={s}"))
+    made(run, shop)
+    assert "https://video.example/oak?from=0\n" in file(shop, "description.txt")
+    assert "{s}" not in file(shop, "description.txt")
+
+
+def test_texts_of_an_earlier_choice_are_taken_away(shop: Path, run: Run) -> None:
+    """A second run in the same folder leaves no texts of episodes that it does not correct; others stay."""
+    made(run, shop)
+    mine = shop / "roundups" / DAY / "episodes" / "elm" / "mine.txt"
+    mine.write_text("x")
+    made(run, shop, "--only", "guard")
+    left = {path.parent.name for path in (shop / "roundups" / DAY).glob("episodes/*/pinned-note.txt")}
+    assert left == {"oak"}
+    assert mine.exists()
+
+
+def test_a_note_that_would_get_too_long_is_told(shop: Path, run: Run) -> None:
+    """Where the host takes no longer note, the line on the roundup is left out and said; others get it."""
+    made(run, shop)
+    note = shop / "roundups" / DAY / "episodes" / "elm" / "pinned-note.txt"
+    note.write_text("x" * 980)
+    address = "https://video.example/corrections"
+    code, _, err = run("roundup", shop, "--done", "--on", DAY, "--address", address)
+    assert code == 1
+    assert "episodes/elm/pinned-note.txt" in err
+    assert note.read_text() == "x" * 980
+    assert address in file(shop, "episodes/oak/pinned-note.txt")
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("--address", "https://video.example/x"), "--done"),
+        (("--done", "--only", "guard"), "marks all"),
+        (("--since", "2026-05-01", "--until", "2026-04-01"), "turn them round"),
+    ],
+)
+def test_options_that_say_nothing_are_refused(
+    shop: Path, run: Run, words: tuple[str, ...], told: str
+) -> None:
+    """What would be passed over in silence is wrong use: exit code 2, nothing written, nothing marked."""
+    if "--done" in words:
+        made(run, shop)
+    before = sorted(shop.rglob("*"))
+    code, out, err = run("roundup", shop, *words)
+    assert (code, out, err.count("\n")) == (2, "", 1)
+    assert told in err
+    assert sorted(shop.rglob("*")) == before
+    assert not any(record.reach for record in read_ledger(shop).records)
+
+
+def test_many_other_places_are_told_in_a_line_or_two() -> None:
+    """Times are named by episode, the first few of each, and how many more there are."""
+    span = Span(60_000, 65_000)
+    also = [(f"e{n}", span) for n in range(7) for _ in range(5)]
+    assert also_text(also[:1]) == "e0 at 1:00–1:05"
+    assert also_text(also[:4]) == "e0 at 1:00–1:05, 1:00–1:05, 1:00–1:05 and 1 more"
+    assert also_text(also).endswith("; and 2 episodes more")
+    assert also_text(also).count("e0") == 1

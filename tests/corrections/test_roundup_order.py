@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from reelnotes.corrections.refusals import UnknownRecord
+from reelnotes.corrections.refusals import NotInRoundup, UnknownRecord
 from reelnotes.corrections.roundup import (
     BREATH_MS,
     Choice,
@@ -18,6 +18,7 @@ from reelnotes.corrections.roundup import (
     Said,
     chosen_records,
     clip_of,
+    misplaced,
     pace_of,
     running_order,
     told,
@@ -159,12 +160,30 @@ def test_what_is_asked_for_is_chosen(choice: Choice, ids: list[str]) -> None:
 
 
 @pytest.mark.parametrize(
-    "choice", [Choice(only=("odl",)), Choice(leave_out=("odl",)), Choice(only=("care",))]
+    "choice", [Choice(only=("odl",)), Choice(leave_out=("odl",)), Choice(only=("old", "no-such"))]
 )
 def test_a_name_that_is_none_is_refused(choice: Choice) -> None:
-    """A name that no retraction has is one sentence, with the one that may be meant."""
+    """A name that no record has is one sentence, with the one that may be meant."""
     with pytest.raises(UnknownRecord, match="no record"):
         chosen_records(ALL, choice, LEDGER)
+
+
+def test_what_is_no_retraction_is_refused_by_name() -> None:
+    """A caution asked for by name is refused as one, a lesson as what speaks of no place."""
+    lesson = Correction("lesson", "s", "w", "i", "NOTICE")
+    records = [*ALL, lesson]
+    assert lesson not in chosen_records(records, Choice(again=True), LEDGER)
+    with pytest.raises(NotInRoundup, match="care: is a caution"):
+        chosen_records(records, Choice(only=("care",)), LEDGER)
+    with pytest.raises(NotInRoundup, match="lesson: speaks of no place"):
+        chosen_records(records, Choice(only=("lesson",)), LEDGER)
+    assert chosen_records(records, Choice(leave_out=("care", "lesson")), LEDGER)
+
+
+def test_records_whose_names_differ_in_case_are_two() -> None:
+    """Neither of `rags` and `RAGS` hides the other."""
+    records = [correction("rags"), correction("RAGS")]
+    assert chosen_records(records, Choice(), LEDGER) == records
 
 
 # --- clips, pace and clock -----------------------------------------------------------------------------
@@ -228,3 +247,35 @@ def test_the_running_clock_is_the_sum(records: list[Correction]) -> None:
     if items:
         assert items[0].starts_ms == 0
         assert items[-1].ends_ms == sum(item.clip_ms + item.talk_ms for item in items)
+
+
+ONE_MINUTE = {"episode-0": Footage("t", 60_000)}
+
+
+def at(version: int, start_ms: int) -> Correction:
+    """Make a correction of two seconds of one episode."""
+    place = Place("episode-0", version, Span(start_ms, start_ms + 2000))
+    return Correction("a", "s", "w", "i", "NOTICE", None, (place,))
+
+
+@pytest.mark.parametrize(("start_ms", "clips"), [(59_999, 1), (60_000, 0)])
+def test_what_lies_behind_the_end_is_no_clip(start_ms: int, clips: int) -> None:
+    """A place that begins where the programme has ended is left out and said, one just before is shown."""
+    record = at(1, start_ms)
+    clip, _ = clip_of(record, lambda place: [place.span], ONE_MINUTE, {}, 1000)
+    assert (clip is not None) == bool(clips)
+    told = misplaced(record, lambda place: [place.span], ONE_MINUTE, {})
+    assert [("1:00) and was left out" in one.message) for one in told] == [True] * (1 - clips)
+
+
+def test_an_episode_of_unknown_length_has_no_end() -> None:
+    """Where nothing tells how long the programme is, every place is in it."""
+    clip, _ = clip_of(at(1, 90_000), lambda place: [place.span], {"episode-0": Footage("t", 0)}, {}, 1000)
+    assert clip is not None
+
+
+@pytest.mark.parametrize(("version", "count"), [(2, 0), (3, 1)])
+def test_a_version_that_is_none_is_told(version: int, count: int) -> None:
+    """A record that names a version beyond the newest has a slip; the newest itself has none."""
+    told = misplaced(at(version, 1000), lambda place: [place.span], ONE_MINUTE, {"episode-0": 2})
+    assert len(told) == count
