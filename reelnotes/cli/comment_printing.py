@@ -67,7 +67,7 @@ def _print_remark(remark: Remark, found: Sorted) -> None:
 
 def print_put_away(remarks: Sequence[Remark], path: Path, *, as_json: bool) -> None:
     """Say which comments were put away."""
-    numbers = [remark.comment.number for remark in remarks]
+    numbers = list(dict.fromkeys(remark.comment.number for remark in remarks))
     if as_json:
         print_json({"put_away": numbers, "kept_in": str(path)})
         return

@@ -13,12 +13,12 @@ def comments(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="the comments, CSV or JSON")],
     *,
     correct: Annotated[
-        int,
+        int | None,
         typer.Option("--correct", metavar="N", help="make comment N a correction, with --wrong …"),
-    ] = 0,
+    ] = None,
     lesson: Annotated[
-        int, typer.Option("--lesson", metavar="N", help="make comment N a lesson for the next piece")
-    ] = 0,
+        int | None, typer.Option("--lesson", metavar="N", help="make comment N a lesson for the next piece")
+    ] = None,
     put_away: Annotated[
         list[int] | None, typer.Option("--put-away", metavar="N", help="put comment N away for good")
     ] = None,
@@ -48,20 +48,19 @@ def comments(
     from reelnotes.pipeline.records import Asked
     from reelnotes.timing import parse_span
 
-    one_at_a_time(correct, lesson, put_away or ())
-    found = sort_comments(episode, file)
     asked = Asked(
         spans=tuple(parse_span(text) for text in span or ()), shown=shown, wrong=wrong, instead=instead,
         signal=signal, topic=topic, record=record,
     )  # fmt: skip
-    if correct:
+    one_at_a_time(correct, lesson, put_away or (), asked)
+    found = sort_comments(episode, file)
+    if correct is not None:
         recorded = correct_from(episode, found, correct, asked)
         raise typer.Exit(print_recorded(recorded, episode, as_json=as_json))
-    if lesson:
+    if lesson is not None:
         raise typer.Exit(print_recorded(learn_from(episode, found, lesson, asked), episode, as_json=as_json))
     if put_away:
         remarks = [found.numbered(number) for number in put_away]
-        paths = [decide(episode, remark, "put away") for remark in remarks]
-        print_put_away(remarks, paths[0], as_json=as_json)
+        print_put_away(remarks, decide(found, remarks, "put away"), as_json=as_json)
         return
     raise typer.Exit(print_comments(found, file, everything=everything, as_json=as_json))

@@ -76,7 +76,7 @@ def record_correction(episode: Path, asked: Asked, today: date | None = None) ->
     wanted, _ = with_evidence(wanted, facts.workshop, workshop)
     with alone_in(workshop / LEDGER):
         ledger = read_ledger(workshop)
-        record = replace(wanted, id=_free_id(asked, wanted, ledger), topic=topic)
+        record = replace(wanted, id=free_id(asked, wanted, ledger), topic=topic)
         write_file(ledger.path(record.id), record_text(record))
     return Recorded(ledger.path(record.id), record, tuple(problems), topic is not wanted.topic)
 
@@ -93,7 +93,7 @@ def _check_spans(asked: Asked, facts: EpisodeFacts) -> list[Problem]:
     return []
 
 
-def _free_id(asked: Asked, wanted: Correction, ledger: Ledger) -> str:
+def free_id(asked: Asked, wanted: Correction, ledger: Ledger) -> str:
     """Give an id that no record has. Raises `BadId`, `IdTaken`, `WordsTaken`."""
     names = [path.stem for path in (ledger.workshop / LEDGER).glob("*.toml")]
     if asked.record:

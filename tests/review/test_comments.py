@@ -347,3 +347,153 @@ def test_a_damaged_list_of_decisions_is_told(episode: Path, run: Run) -> None:
     assert code == 1
     assert "Lovely" in out
     assert "comments.toml" in err
+
+
+# --- as exports are ----------------------------------------------------------------------------------
+
+
+def test_answers_inside_a_comment_are_comments() -> None:
+    """Answers under an item are read after it, in order, however deep; lists of other things are left aside."""
+    rows = [
+        {
+            "text": "one",
+            "likedBy": [{"text": "no comment"}],
+            "replies": [{"text": "two", "replies": {"comments": [{"body": "three"}]}}, {"name": "A. Person"}],
+        },
+        {"text": "four", "answers": []},
+    ]
+    found, problems = read(json.dumps({"video": {"id": 3}, "tags": ["a"], "comments": rows}), "c.json")
+    assert (found, problems) == (["one", "two", "three", "four"], [])
+
+
+def test_a_comment_keeps_its_number_in_the_file() -> None:
+    """An item without words counts, so that the numbers are those that one finds by counting."""
+    comments, problems = read_comments(SourceText("c", '[{"text": "a"}, {"id": 7}, {"text": "b"}]'))
+    assert [one.number for one in comments] == [1, 3]
+    assert "item 2" in problems[0].message
+
+
+@pytest.mark.parametrize("name", ["Published At", "published_at", "publishedAt", "created-at", "Timestamp"])
+def test_times_stand_under_many_names(name: str) -> None:
+    """Names of two words are read as programs write them, in a table and in JSON."""
+    moment = datetime(2026, 5, 3, 10, tzinfo=UTC)
+    (row,), _ = read_comments(SourceText("c", f"Comment ID,{name},Comment\nx,2026-05-03T10:00:00Z,nice\n"))
+    items = json.dumps([{"id": 1, name: "2026-05-03T10:00:00Z", "comment_text": "nice"}])
+    (item,), _ = read_comments(SourceText("c", items))
+    assert (row.written, item.written) == (moment, moment)
+
+
+def test_times_of_another_form_are_told_once() -> None:
+    """Three thousand dates of another form are one note and not three thousand."""
+    text = "date,text\n" + "14/06/2026 12:30,nice\n" * 3000
+    comments, problems = read_comments(SourceText("c", text))
+    assert len(comments) == 3000
+    assert [problem.severity for problem in problems] == ["note"]
+    assert "3000 comments" in problems[0].message
+
+
+def test_comments_of_signs_alone_are_told_apart() -> None:
+    """Where a comment has no words its signs count: putting one heart away leaves the warning."""
+    assert digest_of("\u2764\ufe0f") != digest_of("\u26a0\ufe0f")
+    assert digest_of("\u2764 \u2764") == digest_of("\u2764\u2764")
+
+
+def decided(episode: Path) -> int:
+    """Count what is kept of comments."""
+    path = episode / "comments.toml"
+    return path.read_text().count("[[comment]]") if path.is_file() else 0
+
+
+def test_the_same_comment_is_put_away_once(episode: Path, run: Run) -> None:
+    """Named twice at once, it is kept once."""
+    code, out, _ = ask(run, episode, "--put-away", "2", "--put-away", "2")
+    assert code == 0
+    assert "put away: 2;" in out
+    assert decided(episode) == 1
+
+
+WORDS = ("--wrong", "the bit grabs", "--instead", "clamp it", "--signal", "warning")
+
+
+@pytest.mark.parametrize("first", [("--correct", "1", *WORDS), ("--put-away", "1")])
+@pytest.mark.parametrize("again", ["--correct", "--lesson"])
+def test_what_was_decided_is_not_decided_twice(
+    episode: Path, run: Run, first: tuple[str, ...], again: str
+) -> None:
+    """A second record of one comment is refused, with what was done and the way to do it anew."""
+    ask(run, episode, *first)
+    before = len(read_ledger(episode.parents[1]).records)
+    code, _, err = ask(run, episode, again, "1", *WORDS)
+    assert code == 2
+    assert "decided before" in err
+    assert "comments.toml" in err
+    assert len(read_ledger(episode.parents[1]).records) == before
+
+
+def test_nothing_is_recorded_while_decisions_cannot_be_kept(episode: Path, run: Run) -> None:
+    """With a damaged comments.toml no record is made, or the comment would come back and be made one again."""
+    (episode / "comments.toml").write_text("[[comment\n")
+    for words in (("--correct", "1", *WORDS), ("--lesson", "3", *WORDS), ("--put-away", "2")):
+        code, _, err = ask(run, episode, *words)
+        assert code == 2
+        assert "mend the file first" in err
+    assert not list(episode.parents[1].glob("corrections/*.toml"))
+    assert (episode / "comments.toml").read_text() == "[[comment\n"
+
+
+def test_a_lesson_has_its_topic(episode: Path, run: Run) -> None:
+    """The topic given counts, and one that is none is refused."""
+    words = (
+        "--lesson",
+        "3",
+        "--shown",
+        "x",
+        "--wrong",
+        "chips fly",
+        "--instead",
+        "goggles on",
+        "--id",
+        "eyes",
+    )
+    assert ask(run, episode, *words, "--topic", "nonsense")[0] == 2
+    assert ask(run, episode, *words, "--topic", "eyes-ears")[0] == 0
+    assert read_ledger(episode.parents[1]).get("eyes").topic == "eyes-ears"
+
+
+def test_a_lesson_takes_no_damaged_record_s_place(episode: Path, run: Run) -> None:
+    """A file that cannot be read is not written over by a lesson of the same words."""
+    torn = episode.parents[1] / "corrections" / "chips.toml"
+    torn.parent.mkdir()
+    torn.write_text("= torn")
+    words = ("--lesson", "3", "--shown", "chips", "--wrong", "chips fly", "--instead", "goggles on")
+    assert ask(run, episode, *words)[0] == 0
+    assert torn.read_text() == "= torn"
+    assert len(list(torn.parent.glob("chips*.toml"))) == 2
+
+
+def test_a_version_s_folder_decides_for_the_episode(episode: Path, run: Run) -> None:
+    """What is decided under versions/1 is kept where it is looked for, and makes no folder."""
+    table = episode.parents[1] / "comments.csv"
+    assert run("comments", episode / "versions" / "1", table, "--put-away", "2")[0] == 0
+    assert decided(episode) == 1
+    assert not (episode / "versions").exists()
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("--wrong", "a"), "--correct N or --lesson N"),
+        (("--put-away", "1", "--topic", "dust"), "--correct N or --lesson N"),
+        (("--lesson", "1", "--span", "0:01-0:02", *WORDS), "speaks of no place"),
+        (("--correct", "0", *WORDS), "no comment 0"),
+        (("--put-away", "1", "--put-away", "99"), "go from 1 to 3"),
+    ],
+)
+def test_options_that_say_nothing_are_refused(
+    episode: Path, run: Run, words: tuple[str, ...], told: str
+) -> None:
+    """What would be passed over in silence is wrong use: exit code 2, one sentence, nothing kept."""
+    code, out, err = ask(run, episode, *words)
+    assert (code, out, err.count("\n")) == (2, "", 1)
+    assert told in err
+    assert decided(episode) == 0
