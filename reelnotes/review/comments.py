@@ -144,7 +144,7 @@ class Remark:
 
 
 def digest_of(text: str) -> str:
-    """Give the hash of a comment's words, whatever their case, spaces and signs; without words of its signs."""
+    """Give the hash of a comment's words, whatever their case and signs; without words, of its signs."""
     plain = " ".join(re.findall(r"\w+", text.casefold())) or "".join(text.split())
     return sha256(plain.encode("utf-8", "replace")).hexdigest()[:24]
 

@@ -353,7 +353,7 @@ def test_a_damaged_list_of_decisions_is_told(episode: Path, run: Run) -> None:
 
 
 def test_answers_inside_a_comment_are_comments() -> None:
-    """Answers under an item are read after it, in order, however deep; lists of other things are left aside."""
+    """Answers under an item are read after it, in order; lists of other things are left aside."""
     rows = [
         {
             "text": "one",
@@ -431,7 +431,7 @@ def test_what_was_decided_is_not_decided_twice(
 
 
 def test_nothing_is_recorded_while_decisions_cannot_be_kept(episode: Path, run: Run) -> None:
-    """With a damaged comments.toml no record is made, or the comment would come back and be made one again."""
+    """With a damaged comments.toml no record is made, or the comment would come back to be made one."""
     (episode / "comments.toml").write_text("[[comment\n")
     for words in (("--correct", "1", *WORDS), ("--lesson", "3", *WORDS), ("--put-away", "2")):
         code, _, err = ask(run, episode, *words)
