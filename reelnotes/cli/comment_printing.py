@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 _WIDTH = 100
 _STEP_CHARS = 60
+_LONGEST = 600  # letters of a comment; --json gives all of it
 WORTH_WORDS = {
     "safety": "About safety",
     "contradiction": "Says that something is wrong",
@@ -55,7 +56,7 @@ def _print_remark(remark: Remark, found: Sorted) -> None:
     number = remark.comment.number
     times = " ".join(format_time(ms) for ms in remark.at_ms)
     head = f"{number:>5}  {times:<9} "
-    lines = textwrap.wrap(remark.comment.text, _WIDTH - len(head)) or [""]
+    lines = textwrap.wrap(shortened(remark.comment.text, _LONGEST), _WIDTH - len(head)) or [""]
     typer.echo(head + f"\n{'':<{len(head)}}".join(lines))
     told = [f"step {entry + 1}: {shortened(steps[entry].text, _STEP_CHARS)}" for entry in remark.steps]
     told += [f"{format_time(ms)} is behind the end of the video" for ms in remark.beyond_ms]

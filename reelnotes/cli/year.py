@@ -34,12 +34,15 @@ def year(
         raise typer.Exit(exit_code)
     count = "1 episode" if len(facts.episodes) == 1 else f"{len(facts.episodes)} episodes"
     typer.echo(f"{facts.year}: {count}, {hours_text(facts.length_ms)} of programme")
-    sums = (f"{len(facts.flags)} flags", f"{len(facts.corrections)} corrections", f"{len(facts.owed)} owed")
+    flags = "1 flag" if len(facts.flags) == 1 else f"{len(facts.flags)} flags"
+    recorded = "1 correction" if len(facts.corrections) == 1 else f"{len(facts.corrections)} corrections"
+    sums = (flags, recorded, f"{len(facts.owed)} owed")
     typer.echo(f"      {', '.join(sums)}")
     days = median_days(facts.corrections)
     if days is not None:
         reached = sum(1 for one in facts.corrections if reached_days(one))
-        typer.echo(f"      {reached} of them reached viewers, half of those within {days} days")
+        within = "the same day" if days == 0 else "a day" if days == 1 else f"{days} days"
+        typer.echo(f"      {reached} of them reached viewers, half of those within {within}")
     print_problems(made.problems)
     typer.echo(f"\nThe page: {made.path}")
     raise typer.Exit(exit_code)

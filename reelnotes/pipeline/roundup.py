@@ -312,9 +312,8 @@ def _chapter_problems(rundown: Rundown, settings: WorkshopSettings) -> list[Prob
     """Tell where the host would not take the chapters: too few, or one too short."""
     limits = settings.host
     if len(rundown.items) < limits.chapters_min:
-        message = (
-            f"{len(rundown.items)} chapters are fewer than the {limits.chapters_min} that the host takes"
-        )
+        count = "1 chapter is" if len(rundown.items) == 1 else f"{len(rundown.items)} chapters are"
+        message = f"{count} fewer than the {limits.chapters_min} that the host takes"
         return [Problem("chapter-place", message, "chapters.txt", severity="note")]
     short = [i for i in rundown.items if seconds(i.clip_ms + i.talk_ms) < limits.chapter_min_s]
     return [

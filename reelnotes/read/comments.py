@@ -38,6 +38,8 @@ COLUMNS = Columns(
     column_code="comment-column",
     also={"text": _TEXT, "time": _TIME},
 )
+#: What a screen could take for a command, or what turns the direction of what follows: no part of any words.
+_CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
 _MENTION = re.compile(r"(?<![\w.])@[\w.\-]+:?\s?")
 #: Keys of an item under which the answers to it may lie.
 _REPLIES = re.compile(r"repl(?:y|ies)|answers?|comments|thread|children", re.IGNORECASE)
@@ -59,7 +61,7 @@ def read_comments(source: SourceText) -> tuple[tuple[Comment, ...], list[Problem
             message = f"item {number} has no text"
             problems.append(Problem("comment-line", message, source.name))
             continue
-        plain = " ".join(_MENTION.sub("", text).split())
+        plain = " ".join(_MENTION.sub("", _CONTROL.sub(" ", text)).split())
         if not plain:
             problems.append(Problem("comment-line", "the comment has no words", source.name, line))
             continue

@@ -398,6 +398,18 @@ def test_comments_of_signs_alone_are_told_apart() -> None:
     assert digest_of("\u2764 \u2764") == digest_of("\u2764\u2764")
 
 
+def test_no_comment_commands_the_screen(episode: Path, run: Run) -> None:
+    """Control characters and turns of direction are taken out; what a viewer writes is words alone."""
+    rows = [{"text": "see \x1b[31mred\x07\x9b2J \u202ethe end\u202c"}]
+    (comment,), _ = read_comments(SourceText("c", json.dumps(rows)))
+    assert comment.text == "see [31mred 2J the end"
+    long = episode.parents[1] / "long.json"
+    long.write_text(json.dumps([{"text": "word " * 100_000}]))
+    out = run("comments", episode, long)[1]
+    assert len(out) < 1500
+    assert len(json.loads(run("comments", episode, long, "--json")[1])["comments"][0]["text"]) > 400_000
+
+
 def decided(episode: Path) -> int:
     """Count what is kept of comments."""
     path = episode / "comments.toml"
