@@ -107,13 +107,16 @@ def find_episode(path: Path, transcript: Path | None = None) -> tuple[EpisodeFol
 def versions_of(episode: Path) -> dict[int, Path]:
     """Give the folders of an episode's later versions by number, from 2 on, in order.
 
-    A folder counts once its version.toml lies in it.
+    A folder counts once its version.toml lies in it. Raises `FileUnreadable`.
     """
     top = episode / VERSIONS
-    if not top.is_dir():
-        return {}
-    numbered = {int(at.name): at for at in top.iterdir() if at.name.isascii() and at.name.isdigit()}
-    return {n: at for n, at in sorted(numbered.items()) if n > 1 and (at / VERSION_FILE).is_file()}
+    try:
+        if not top.is_dir():
+            return {}
+        numbered = {int(at.name): at for at in top.iterdir() if at.name.isascii() and at.name.isdigit()}
+        return {n: at for n, at in sorted(numbered.items()) if n > 1 and (at / VERSION_FILE).is_file()}
+    except OSError as error:
+        raise FileUnreadable(top, (error.strerror or "the system refused").lower()) from None
 
 
 def glance(folder: Path) -> str:

@@ -15,7 +15,8 @@ def year(
     ] = None,
     *,
     out: Annotated[
-        Path | None, typer.Option("--out", metavar="FILE", help="where to write; else years/YEAR.html")
+        Path | None,
+        typer.Option("--out", metavar="FILE", help="where to write; else years/YEAR.html"),
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="print one JSON document and nothing else")] = False,
 ) -> None:

@@ -49,13 +49,12 @@ def read_ledger(workshop: Path, settings: WorkshopSettings | None = None) -> Led
     """Read every record of a workshop; one that is damaged is a problem, and the others count.
 
     What a record cites of the bench is worked out afresh; what comes out otherwise than recorded is a problem
-    too. `settings` are those of the workshop where they are at hand, else they are read if need be.
+    too. `settings` are those of the workshop where they are at hand, else they are read if need be. Raises
+    `FileUnreadable` for a ledger that cannot be looked into.
     """
     records: list[Correction] = []
     problems: list[Problem] = []
-    for path in sorted((workshop / LEDGER).glob("*.toml")):
-        if path.name.startswith("."):
-            continue
+    for path in _files_in(workshop / LEDGER):
         name = f"{LEDGER}/{path.name}"
         try:
             source, more = decode(read_bytes(path), name, path)
@@ -71,6 +70,16 @@ def read_ledger(workshop: Path, settings: WorkshopSettings | None = None) -> Led
             problems += more
         records += [record] if record else []
     return Ledger(workshop, tuple(records), tuple(problems))
+
+
+def _files_in(folder: Path) -> list[Path]:
+    """Give the files of the ledger; a folder that cannot be looked into is no empty one: `FileUnreadable`."""
+    try:
+        return sorted(p for p in folder.iterdir() if p.suffix == ".toml" and not p.name.startswith("."))
+    except FileNotFoundError:
+        return []
+    except OSError as error:
+        raise FileUnreadable(folder, (error.strerror or "the system refused").lower()) from None
 
 
 def add_tables(path: Path, tables: Sequence[tuple[str, Mapping[str, object]]]) -> None:

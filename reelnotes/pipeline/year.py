@@ -49,7 +49,8 @@ def look_back(
 ) -> YearMade:
     """Write the page of a year for the workshop that a folder is or lies in.
 
-    Without `year` it is the last one in which an episode was published. The page goes to years/YEAR.html.
+    Without `year` it is the last one in which an episode was published. The page goes to years/YEAR.html, or
+    to `out`, a file or a folder.
     Raises a `Refusal`.
     """
     workshop = find_workshop(folder)
@@ -69,7 +70,8 @@ def look_back(
         )
 
     facts, problems = ask_archive(workshop, question, progress)
-    path = out or workshop / YEARS / f"{facts.year}.html"
+    name = f"{facts.year}.html"
+    path = (out / name if out.is_dir() else out) if out else workshop / YEARS / name
     write_file(path, year_page(facts))
     return YearMade(facts, path, (*problems, *owing.problems))
 

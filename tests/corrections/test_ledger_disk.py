@@ -16,7 +16,8 @@ from reelnotes.corrections.refusals import RecordDamaged, UnknownRecord
 from reelnotes.pipeline.corrections import mark_published, record_correction
 from reelnotes.pipeline.ledger import add_tables, read_ledger
 from reelnotes.pipeline.records import Asked
-from reelnotes.problems import FileChanged, FolderBusy, FolderUnwritable
+from reelnotes.problems import FileChanged, FileUnreadable, FolderBusy, FolderUnwritable
+from reelnotes.project import versions_of
 from reelnotes.store import alone_in, write_file
 from reelnotes.timing import Span
 
@@ -279,3 +280,40 @@ def test_hidden_files_are_no_records(workshop: Path) -> None:
     """An editor's leavings do not count."""
     (workshop / "corrections" / ".glued-top.toml").write_text("half")
     assert read_ledger(workshop).problems == ()
+
+
+# --- what cannot be looked into ----------------------------------------------------------------------
+
+
+def test_a_ledger_that_cannot_be_looked_into_is_not_empty(tmp_path: Path) -> None:
+    """A file where the folder of records belongs is refused; no folder at all is a ledger without records."""
+    assert read_ledger(tmp_path).records == ()
+    (tmp_path / "corrections").write_text("x")
+    with pytest.raises(FileUnreadable, match="corrections: cannot be read"):
+        read_ledger(tmp_path)
+
+
+def test_a_record_that_is_no_text_costs_the_others_nothing(workshop: Path) -> None:
+    """A binary file and a folder among the records are told, and the others count."""
+    (workshop / "corrections" / "good.toml").write_text(RECORD + PLACE)
+    (workshop / "corrections" / "bytes.toml").write_bytes(b"\xff\xfe\x00")
+    (workshop / "corrections" / "folder.toml").mkdir()
+    ledger = read_ledger(workshop)
+    assert [one.id for one in ledger.records] == ["good"]
+    assert [problem.file for problem in ledger.problems] == [
+        "corrections/bytes.toml",
+        "corrections/folder.toml",
+    ]
+
+
+def test_versions_that_cannot_be_looked_into_are_refused(
+    workshop: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """An episode whose folder lets nobody in is one sentence with its name."""
+
+    def closed(_: Path) -> bool:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(Path, "is_dir", closed)
+    with pytest.raises(FileUnreadable, match="permission denied"):
+        versions_of(workshop / "episodes" / "oak")

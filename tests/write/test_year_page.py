@@ -300,3 +300,10 @@ def test_what_scrolls_can_be_scrolled_with_keys() -> None:
     for region in page.xpath("//*[@class='scroll']"):
         assert region.get("tabindex") == "0"
         assert page.get_element_by_id(region.get("aria-labelledby")).text_content().strip()
+
+
+def test_the_page_can_go_into_a_folder(shop: Path, run: Run, tmp_path: Path) -> None:
+    """--out may name a folder: the page lies in it under its number."""
+    (tmp_path / "pages").mkdir()
+    assert run("year", shop, "2026", "--out", tmp_path / "pages")[0] == 0
+    assert (tmp_path / "pages" / "2026.html").is_file()
