@@ -171,7 +171,7 @@ def _cost_words(cost: str, used: int, unknown: int) -> str:
     """Say what a kind cost; a use whose cost is not known is none of nothing."""
     if unknown == used:
         return f"cost not known, used {used} ×"
-    return f"{cost}, used {used} ×" + (f", {unknown} at no known cost" if unknown else "")
+    return f"{cost} for {used - unknown} of {used} uses" if unknown else f"{cost}, used {used} ×"
 
 
 def topic_rows(facts: YearFacts) -> list[tuple[str, list[int], int]]:

@@ -272,7 +272,7 @@ def test_a_cost_that_is_not_known_is_not_nothing() -> None:
     words = {bar.label: bar.words for bar in kind_bars(YearFacts("", 2026, materials=materials), "EUR")}
     assert words == {
         "abrasive": "cost not known, used 1 ×",
-        "oil": "2.00 EUR, used 2 ×, 1 at no known cost",
+        "oil": "2.00 EUR for 1 of 2 uses",
     }
 
 
@@ -307,3 +307,11 @@ def test_the_page_can_go_into_a_folder(shop: Path, run: Run, tmp_path: Path) -> 
     (tmp_path / "pages").mkdir()
     assert run("year", shop, "2026", "--out", tmp_path / "pages")[0] == 0
     assert (tmp_path / "pages" / "2026.html").is_file()
+
+
+def test_no_words_of_a_plot_run_off_its_edge() -> None:
+    """The longest values, at a letter of half its size (common practice, no source), end inside the plot."""
+    many = [YearMaterial("e1", "Oil", "oil", Decimal("123456.78"), "EUR") for _ in range(99)]
+    facts = YearFacts("", 2026, materials=(*many, YearMaterial("e1", "Oil", "oil", None, "EUR")))
+    (bar,) = kind_bars(facts, "EUR")
+    assert 548 + len(bar.words) * 13 / 2 < 790
