@@ -60,12 +60,29 @@ def roundup_rate(shots: Sequence[Shot]) -> tuple[Fraction, list[Problem]]:
     return best, [Problem("rate-mixed", f"{message}the editing program has to convert it", severity="note")]
 
 
+def talk_frames(shots: Sequence[Shot], rate: Fraction) -> list[int]:
+    """Give the frames of talk after each clip, so that every clip begins in the frame of the running clock.
+
+    Each talk rounded by itself would let the clock run away from the timeline, a frame or so a correction.
+    """
+    frames: list[int] = []
+    clock_ms = at = 0
+    for shot in shots:
+        if shot.span:
+            clock_ms += shot.span.length_ms
+            at += ms_to_frames(shot.span.end_ms, rate) - ms_to_frames(shot.span.start_ms, rate)
+        clock_ms += shot.talk_ms
+        frames.append(max(0, ms_to_frames(clock_ms, rate) - at))
+        at += frames[-1]
+    return frames
+
+
 def roundup_edl(title: str, shots: Sequence[Shot], rate: Fraction) -> str:
     """Write the clips as a CMX 3600 list of cuts; the record side starts at one hour, out is exclusive."""
     lines = [f"TITLE: {one_line(title)}", "FCM: NON-DROP FRAME", ""]
     at = 3600 * -(-rate.numerator // rate.denominator)
     number = 0
-    for shot in shots:
+    for shot, talk in zip(shots, talk_frames(shots, rate), strict=True):
         if shot.span:
             number += 1
             low, high = (ms_to_frames(ms, rate) for ms in (shot.span.start_ms, shot.span.end_ms))
@@ -78,7 +95,7 @@ def roundup_edl(title: str, shots: Sequence[Shot], rate: Fraction) -> str:
                 lines.append(f"* HANDLES: {before} FRAMES BEFORE, {after} AFTER")
             lines.append(f"* CORRECTION: {shot.id}")
             at += high - low
-        at += ms_to_frames(shot.talk_ms, rate)
+        at += talk
     return "\n".join(lines) + "\n"
 
 
@@ -110,7 +127,7 @@ def _timeline(title: str, shots: Sequence[Shot], rate: Fraction) -> Timeline:
     schema = otio.schema
     timeline = schema.Timeline(one_line(title))
     track = schema.Track("roundup", kind=schema.TrackKind.Video)
-    for shot in shots:
+    for shot, talk in zip(shots, talk_frames(shots, rate), strict=True):
         if shot.span:
             media = schema.ExternalReference(quote(shot.video)) if shot.video else schema.MissingReference()
             media.available_range = reach(Span(0, max(shot.duration_ms, shot.span.end_ms)))
@@ -120,7 +137,7 @@ def _timeline(title: str, shots: Sequence[Shot], rate: Fraction) -> Timeline:
             clip = schema.Clip(one_line(shot.name), media, reach(shot.span))
             clip.metadata["reelnotes"] = notes
             track.append(clip)
-        room = reach(Span(0, shot.talk_ms))
+        room = otio.opentime.TimeRange(time(0), otio.opentime.RationalTime(talk, float(rate)))
         say = schema.Marker(f"say: {shot.id}", room)
         say.metadata["reelnotes"] = {"say": shot.said}
         gap = schema.Gap(source_range=room)
