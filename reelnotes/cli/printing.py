@@ -62,12 +62,15 @@ def _summary(draft: Draft) -> list[tuple[str, str]]:
     signals = ", ".join(f"{words[word]} {word}" for word in SIGNAL_ORDER if words[word])
     spending = draft.spending
     cost = "" if spending.total is None else f", cost {spending.total} {draft.currency}".rstrip()
-    budget = "" if spending.budget is None else f" of a budget of {spending.budget}"
+    against = spending.against_budget or 0
+    paid = "paid" if any(purchase.counts for purchase in spending.bought) else "of parts used"
+    budget = [("budget", f"{against} {paid}, of {spending.budget} {draft.currency}".rstrip())]
     return [
         ("episode", draft.title),
         ("steps", f"{told} told in the video, {absent} in the log only"),
         ("chapters", str(len(draft.chapters))),
-        ("materials", f"{len(spending.materials)}{cost}{budget}"),
+        ("materials", f"{len(spending.materials)}{cost}"),
+        *(budget if spending.budget is not None else []),
         ("flags", f"{len(draft.flags)} to look at" + (f": {signals}" if signals else "")),
     ]
 
@@ -82,7 +85,7 @@ def print_problems(problems: tuple[Problem, ...]) -> None:
     for problem in ordered[:_SHOWN_PROBLEMS]:
         print(f"  {problem}", file=sys.stderr)
     if len(ordered) > _SHOWN_PROBLEMS:
-        print(f"  and {len(ordered) - _SHOWN_PROBLEMS} more, all of them in the sheet", file=sys.stderr)
+        print(f"  and {len(ordered) - _SHOWN_PROBLEMS} more; --json gives all of them", file=sys.stderr)
 
 
 def _counted(problems: tuple[Problem, ...]) -> str:

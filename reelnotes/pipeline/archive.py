@@ -174,7 +174,7 @@ def _refresh(
     """Bring the archive up to date with the folder; what did not change is not opened."""
     _hold_shared(archive, shared)
     folders = episodes_of(workshop)
-    glances = {slug: glance(folder) for slug, folder in folders.items()}
+    glances = {slug: _glance(folder) for slug, folder in folders.items()}
     known = archive.seen()
     if gone := known.keys() - folders.keys():
         with archive.changing():
@@ -214,6 +214,14 @@ def _hold_shared(archive: Archive, shared: Shared) -> None:
         with archive.changing():
             archive.name_products(shared.stock)
             archive.set_meta("shelf", shared.shelf)
+
+
+def _glance(folder: Path) -> str:
+    """Look at a folder; one that nobody may look into is taken as it is told by `_take_in`."""
+    try:
+        return glance(folder)
+    except Refusal as refusal:
+        return str(refusal)
 
 
 def _as_seen(seen: Seen | None, now: str, shared: Shared) -> bool:

@@ -132,7 +132,10 @@ def _evidence(lines: Iterable[str], facts: EpisodeFacts) -> tuple[str, ...]:
 
 
 def topic_of(record: Correction, facts: EpisodeFacts) -> Topic | None:
-    """Read the words of a record for risk: the topic of what is surely seen in them, None if nothing is."""
+    """Read the words of a record for risk: the topic of what is surely seen in them, None if nothing is.
+
+    What the rules take more seriously than the record does is not what the record is about.
+    """
     if record.kind == "disclosure":
         return None
     from reelnotes.risk.reading import read_risks
@@ -140,8 +143,10 @@ def topic_of(record: Correction, facts: EpisodeFacts) -> Topic | None:
 
     entry = Entry(0, f"{record.shown}, {record.wrong}", 1)
     flags, _ = read_risks([entry], [], [], facts.shelf, load_lexicon(facts.workshop.words))
-    fitting = [flag for flag in flags if flag.tier == "firm" and flag.signal == record.signal]
-    return next((flag.topic for flag in fitting if flag.topic != "disclosure"), None)
+    most = SIGNAL_ORDER.index(record.signal) if record.signal else len(SIGNAL_ORDER)
+    fitting = [f for f in flags if f.tier == "firm" and SIGNAL_ORDER.index(f.signal) >= most]
+    nearest = sorted(fitting, key=lambda flag: SIGNAL_ORDER.index(flag.signal))
+    return next((flag.topic for flag in nearest if flag.topic != "disclosure"), None)
 
 
 def _caution(asked: Asked, facts: EpisodeFacts, day: date) -> Correction:

@@ -447,6 +447,25 @@ def test_an_archive_of_an_older_layout_is_made_anew(shop: Path) -> None:
     assert dump(shop) == before
 
 
+def test_one_folder_that_nobody_may_look_into_stops_no_question(
+    shop: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The others answer, and a note names the one that is not in the archive."""
+    real = os.scandir
+
+    def refusing(path: str | Path) -> Any:  # noqa: ANN401 - what os.scandir gives
+        if Path(path).name == "elm":
+            raise PermissionError(13, "Permission denied")
+        return real(path)
+
+    monkeypatch.setattr("reelnotes.project.os.scandir", refusing)
+    monkeypatch.setattr("reelnotes.project.os.listdir", lambda path: [e.name for e in refusing(path)])
+    archive, problems = open_archive(shop)
+    with closing(archive):
+        assert {one.episode for one in trace(archive, Wanted(words="hide glue")).found} == {"oak"}
+    assert [(p.code, p.file) for p in problems] == [("archive-episode", "episodes/elm")]
+
+
 @pytest.mark.skipif(sys.platform == "win32", reason="signals are sent as Unix does")
 def test_ctrl_c_ends_with_a_sentence(shop: Path) -> None:
     """Whoever stops a command is told that nothing half-written was left."""

@@ -265,14 +265,16 @@ def test_again_adds_places_in_any_episode(shop: Path) -> None:
     assert len(record.history) == 2
 
 
-def test_the_topic_is_read_out_of_the_words(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """And the maker is told that it was."""
+@pytest.mark.parametrize("signal", ["warning", "danger"])
+def test_the_topic_is_read_out_of_the_words(
+    shop: Path, capsys: pytest.CaptureFixture[str], signal: str
+) -> None:
+    """And the maker is told that it was; a maker may take it more seriously than our rules do."""
     words = ("--wrong", "an open blade can take fingers off", "--instead", "leave the guard on")
     shown = ("--shown", "I ripped the rail on the table saw with the guard taken off")
     oak = shop / "episodes" / "oak"
     assert (
-        run("correct", oak, "--span", "1:00-1:08", *shown, *words, "--signal", "warning", "--id", "guard")
-        == 0
+        run("correct", oak, "--span", "1:00-1:08", *shown, *words, "--signal", signal, "--id", "guard") == 0
     )
     assert record_of(shop, "guard").topic == "missing-guard"
     assert "read out of the words" in capsys.readouterr().out
