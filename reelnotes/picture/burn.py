@@ -18,21 +18,18 @@ from reelnotes.picture.film import (
     Done,
     Film,
     Laid,
-    NotTables,
     Progress,
     Tell,
     Track,
     as_it_was,
-    open_film,
     with_entry_box,
     write_film,
 )
 from reelnotes.picture.headers import put_chapter_list
-from reelnotes.picture.probe import REASONS, check_target, duration_of, look_of, pictures_of
+from reelnotes.picture.patching import patch_or_code_whole
+from reelnotes.picture.probe import duration_of, look_of, pictures_of
 from reelnotes.picture.refusals import PanelUnseen
-from reelnotes.picture.stopping import heeding
 from reelnotes.picture.tables import MADE, Samples, Whole, put_samples
-from reelnotes.picture.whole import code_whole
 from reelnotes.picture.whole_plan import Changes, NewChapter
 from reelnotes.store import scratch_file, whole_file
 from reelnotes.timing import format_time
@@ -68,16 +65,10 @@ def burn_in(
     Raises `FileUnreadable`, `FileChanged`, `SameFile`, `TargetForm`, `TargetName`, `PanelUnfit`,
     `PanelUnseen`, `DiskFull`, `FolderUnwritable`, `LibraryMissing`.
     """
-    check_target(source, target)
-    quality = quality or Quality()
     changes = Changes(panels=tuple(panels), chapters=tuple(chapters))
-    with heeding(progress) as report:
-        try:
-            with open_film(source) as film:
-                return _patched(film, changes, target, report, quality)
-        except (NotTables, CannotPatch) as found:
-            reason = REASONS[found.code]
-        return code_whole(source, changes, target, report=report, reason=reason, quality=quality, tell=tell)
+    return patch_or_code_whole(
+        source, changes, target, _patched, progress=progress, quality=quality, tell=tell
+    )
 
 
 def touched(pictures: Pictures, track: Track, panels: Sequence[Panel]) -> int:

@@ -15,7 +15,7 @@ from reelnotes.picture.ahead import ahead
 from reelnotes.picture.beside import check_sound, cut_data, cut_sound
 from reelnotes.picture.burn import CODING, SPARE, Count, programme_ms, replace_pictures
 from reelnotes.picture.coding import CannotPatch, Coded, Coder, Pictures, Quality, Sets, decoded
-from reelnotes.picture.film import Done, Film, Laid, NotTables, Progress, Tell, Track, open_film, write_film
+from reelnotes.picture.film import Done, Film, Laid, Progress, Tell, Track, write_film
 from reelnotes.picture.headers import (
     move_chapter_list,
     put_chapter_list,
@@ -24,11 +24,10 @@ from reelnotes.picture.headers import (
     remove_track,
 )
 from reelnotes.picture.joints import Cutting, Joints, Shown, cut
-from reelnotes.picture.probe import REASONS, check_target, duration_of, pictures_of
+from reelnotes.picture.patching import patch_or_code_whole
+from reelnotes.picture.probe import duration_of, pictures_of
 from reelnotes.picture.refusals import NothingLeft, NothingToDo
-from reelnotes.picture.stopping import heeding
 from reelnotes.picture.tables import MADE, Samples, Whole, chunk_starts, put_samples
-from reelnotes.picture.whole import code_whole
 from reelnotes.picture.whole_plan import Changes, NewChapter
 from reelnotes.store import scratch_file, whole_file
 from reelnotes.timing import Span, format_time
@@ -62,16 +61,8 @@ def take_out(
 
     Raises what `burn_in` raises, `NothingLeft` and `NothingToDo`.
     """
-    check_target(source, target)
-    quality = quality or Quality()
     changes = Changes(removed=tuple(removed), holds=tuple(holds), chapters=tuple(chapters))
-    with heeding(progress) as report:
-        try:
-            with open_film(source) as film:
-                return _recut(film, changes, target, report, quality)
-        except (NotTables, CannotPatch) as found:
-            reason = REASONS[found.code]
-        return code_whole(source, changes, target, report=report, reason=reason, quality=quality, tell=tell)
+    return patch_or_code_whole(source, changes, target, _recut, progress=progress, quality=quality, tell=tell)
 
 
 def _recut(film: Film, changes: Changes, target: Path, report: Progress, quality: Quality) -> Done:
